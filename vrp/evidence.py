@@ -1,0 +1,47 @@
+"""What stands behind a figure, and what is doubtful about it."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+# agrees: the figure itself was not read, but it fits something printed that was.
+# computed: ours, from the user's own data; the rule says how.
+Status = Literal[
+    "read", "agrees", "from-memory", "common-practice", "our-choice", "given", "computed"
+]
+Severity = Literal["stop", "warn", "note"]
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a figure stands, and how far that was checked."""
+
+    status: Status
+    where: str
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerLine:
+    """One step on the way to a rate, followable with a pencil."""
+
+    step: str
+    arithmetic: str
+    value: float | None
+    unit: str
+    rule: str
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something that a person must look at before driving."""
+
+    code: str
+    severity: Severity
+    place: str
+    zone: int | None
+    value: float | None
+    unit: str
+    bound: float | None
+    message: str
+    remedy: str
+    accepted: str | None = None

@@ -1,0 +1,1 @@
+"""The rooms that open files: one module a format, read and write side by side."""

@@ -1,0 +1,185 @@
+"""What a field file asks for, as typed values in the units that its writer chose."""
+
+from datetime import date
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import ConfigDict, Field, StringConstraints
+from pydantic.dataclasses import dataclass
+
+from vrp.units import ACRE, FOOT, HECTARE, INCH, SoilTestUnit, System
+
+Method = Literal[
+    "bray-p1",
+    "bray-p2",
+    "mehlich-3-icp",
+    "mehlich-3-colorimetric",
+    "olsen",
+    "morgan",
+    "modified-morgan",
+]
+Kind = Literal["point", "cell", "zone"]
+
+Text = Annotated[
+    str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)
+]
+Positive = Annotated[float, Field(gt=0, strict=True)]
+NotNegative = Annotated[float, Field(ge=0, strict=True)]
+Percent = Annotated[float, Field(gt=0, le=100, strict=True)]
+Position = tuple[float, float]
+
+_STRICT = ConfigDict(extra="forbid", allow_inf_nan=False)
+_table = dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
+
+
+@_table
+class FieldName:
+    """``[field]``: what the field is called."""
+
+    name: Text
+    client: Text | None = None
+    farm: Text | None = None
+    year: Annotated[int, Field(ge=1900, le=2200, strict=True)] | None = None
+
+
+@_table
+class SampleTable:
+    """``[samples]``: where the laboratory's results stand and what they mean."""
+
+    file: Path
+    kind: Kind = "point"
+    x: Text | None = None
+    y: Text | None = None
+    crs: Text | None = None
+    points: Path | None = None
+    id: Text | None = None
+    soil_test: Text
+    method: Method
+    unit: SoilTestUnit
+    depth: Positive
+    sampled: date | None = None
+    ph: Text | None = None
+    organic_matter: Text | None = None
+    lab_cv: Percent | None = None
+
+
+@_table
+class YieldMap:
+    """A yield goal that differs within the field: polygons with a column."""
+
+    file: Path
+    column: Text
+
+
+@_table
+class SeasonPlan:
+    """``[[season]]``: a crop, its yield goal, and what becomes of the residue."""
+
+    crop: Text
+    yield_goal: Positive | YieldMap
+    residue: Literal["left", "removed"] | None = None
+
+
+@_table
+class Credit:
+    """``[[credit]]``: P2O5 that comes from elsewhere, taken off the need."""
+
+    name: Text
+    p2o5: NotNegative
+    source: Text
+
+
+@_table
+class Override:
+    """``[[override]]``: a need set by hand, for a zone or for polygons of its own."""
+
+    p2o5: NotNegative
+    reason: Text
+    point: Position | None = None
+    file: Path | None = None
+
+
+@_table
+class NeedPlan:
+    """``[need]``: by which guideline, and how far."""
+
+    guideline: Text | None = None
+    pool: bool = False
+    build_up: bool = True
+    min_p2o5: NotNegative = 0.0
+    max_p2o5: Positive | None = None
+    basis: Literal["estimate", "expected"] = "estimate"
+    credit: tuple[Credit, ...] = ()
+    override: tuple[Override, ...] = ()
+
+
+@_table
+class ZonesPlan:
+    """``[zones]``: how the field is parted."""
+
+    seed: Annotated[int, Field(ge=0, strict=True)] = 1
+    cell: Positive | None = None
+    by: Literal["need", "grid", "file", "samples"] | None = None
+    side: Positive | None = None
+    file: Path | None = None
+    min_area: NotNegative | None = None
+    parts: Literal["multi", "single"] = "multi"
+    on_weak_map: Literal["uniform", "keep"] = "uniform"
+
+
+@_table
+class Product:
+    """``[product]``: the fertilizer, by its grade."""
+
+    grade: Annotated[str, StringConstraints(pattern=r"^\d+(\.\d+)?(-\d+(\.\d+)?){2}$")]
+
+
+@_table
+class Application:
+    """``[application]``: when it is spread."""
+
+    date: date
+
+
+@_table
+class Machine:
+    """``[machine]``: what the spreader can do; what is absent is not assumed."""
+
+    min_rate: NotNegative = 0.0
+    max_rate: Positive | None = None
+    step: Positive | None = None
+    swath: Positive | None = None
+
+
+@_table
+class Plan:
+    """The field file once read and checked."""
+
+    units: System
+    boundary: Path
+    field: FieldName
+    samples: SampleTable
+    season: Annotated[tuple[SeasonPlan, ...], Field(min_length=1)]
+    need: NeedPlan = Field(default_factory=NeedPlan)
+    zones: ZonesPlan = Field(default_factory=ZonesPlan)
+    product: Product
+    application: Application | None = None
+    machine: Machine = Field(default_factory=Machine)
+    accept: dict[Text, Text] = Field(default_factory=dict)
+    confirm: dict[Text, Text] = Field(default_factory=dict)
+
+    @property
+    def metres_per_length(self) -> float:
+        """Metres in the plan's unit of length, foot or metre."""
+        return FOOT if self.units == "us" else 1.0
+
+    @property
+    def square_metres_per_area(self) -> float:
+        """Square metres in the plan's unit of area, acre or hectare."""
+        return ACRE if self.units == "us" else HECTARE
+
+    @property
+    def sample_depth(self) -> float:
+        """Depth of the samples [cm]."""
+        depth = self.samples.depth
+        return depth * INCH * 100.0 if self.units == "us" else depth

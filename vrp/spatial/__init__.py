@@ -1,0 +1,1 @@
+"""Quantities on the ground: values, units and cut points, and no crops."""
