@@ -1,0 +1,379 @@
+"""Samples to a surface: scale, method, error, and what cross-validation says of it."""
+
+import math
+from dataclasses import dataclass, replace
+from statistics import NormalDist
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vrp.errors import InputError
+from vrp.spatial import kriging
+from vrp.spatial.validation import (
+    BLOCK_SPACINGS,
+    CrossValidation,
+    Predictions,
+    blocks,
+    leave_out_distance,
+    leave_out_mean,
+)
+from vrp.spatial.variogram import SPARSE_BELOW, Variogram, distances, fit, spacing
+
+Floats = NDArray[np.float64]
+Index = NDArray[np.integer[Any]] | NDArray[np.bool_]
+Method = Literal["ordinary kriging", "ordinary kriging, sparse rule", "field mean"]
+
+# Above this skewness a logarithmic scale is tried. Our choice; the common rule of thumb
+# for soil data.
+LOG_ABOVE_SKEWNESS = 1.0
+
+FEWEST_POSITIONS = 4  # our choice: three hold three pairs, too few for any variogram
+ALIKE = 1e-9  # relative; what the rounding of equal numbers leaves
+_MERGE = 3  # decimals of a metre; nearer samples are at one position
+
+# Powers of distance weighting. 1 is the robust one for sparse samples in Precision
+# Agriculture, 2024, https://doi.org/10.1007/s11119-024-10141-0 (abstract read); 2 is
+# common practice. Distance weighting is a comparison only, so neither is tuned.
+SPARSE_POWER, POWER = 1.0, 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Surface:
+    """
+    A value estimated on the cells of a field, with its error.
+
+    Parameters
+    ----------
+    method : {"ordinary kriging", "ordinary kriging, sparse rule", "field mean"}
+        How it was made.
+    reason : str
+        Why so, and what was done to the samples.
+    log : bool
+        Whether the working scale is the natural logarithm.
+    estimate : numpy.ndarray of float32, shape (m,)
+        Median of the noise-free surface. [unit of the values]
+    mean : numpy.ndarray of float32, shape (m,)
+        Unbiased mean, for totals; the estimate unless `log`. [unit of the values]
+    sd : numpy.ndarray of float32, shape (m,)
+        Standard deviation of the estimate's error on the working scale, without the
+        nugget; NaN where there is but one sample.
+    variogram : Variogram or None
+        On the working scale; None where none was fitted.
+    cross : CrossValidation
+        Against left-out samples.
+    n : int
+        Number of distinct positions.
+    repeated : int
+        Number of samples that fell on the position of another and were averaged.
+    spacing : float
+        Median distance to the nearest sample; NaN where there is but one. [m]
+    lab_cv : float
+        Coefficient of variation of a repeated test, 0 where unknown. [%]
+    xy : numpy.ndarray, shape (n, 2)
+        The positions, in the order of `cross`. [m]
+    cells_xy : numpy.ndarray, shape (m, 2)
+        Centres of the cells. [m]
+    system : kriging.System or None
+        None where the surface is the field mean.
+    """
+
+    method: Method
+    reason: str
+    log: bool
+    estimate: NDArray[np.float32]
+    mean: NDArray[np.float32]
+    sd: NDArray[np.float32]
+    variogram: Variogram | None
+    cross: CrossValidation
+    n: int
+    repeated: int
+    spacing: float
+    lab_cv: float
+    xy: Floats
+    cells_xy: Floats
+    system: kriging.System | None
+
+    def interval(self, index: Index, *, level: float = 0.80) -> tuple[float, float]:
+        r"""
+        Interval of the mean of the estimate over some cells.
+
+        Parameters
+        ----------
+        index : numpy.ndarray
+            Which cells, by index or by mask, at least one.
+        level : float
+            Probability that the interval should hold.
+
+        Returns
+        -------
+        tuple of float
+            Lower and upper limit, not below 0 unless a sample is; NaN where there is
+            but one sample and no `lab_cv`. [unit of the values]
+
+        Notes
+        -----
+        The mean's variance is that of block kriging, the nugget left out. On the
+        logarithmic scale the mean of :math:`\exp(y_i)` follows the :math:`y_i` by
+        weights :math:`\exp(y_i)`, so that its relative error is that of a weighted mean
+        of :math:`y`, and the limits are the mean divided and multiplied by one factor.
+        Where the laboratory's coefficient of variation is known, the relative error is
+        at least that over the square root of the number of samples within half a
+        spacing of the cells, or of 1: our choice, since no map knows more than its
+        laboratory.
+        """
+        estimate = self.estimate[index].astype(float)
+        centre = float(estimate.mean())
+        sd = float(self.sd[index][0])
+        if self.system is not None:
+            cells, weight = self.cells_xy[index], estimate if self.log else None
+            with kriging.one_thread():
+                sd = kriging.block_variance(self.system, cells, weight=weight) ** 0.5
+        floor = self.lab_cv / 100.0 / self._samples_near(index) ** 0.5
+        sd = float(np.fmax(sd, floor if self.log else floor * abs(centre)))
+        reach = NormalDist().inv_cdf(0.5 + level / 2.0) * sd
+        if self.log:
+            return centre * math.exp(-reach), centre * math.exp(reach)
+        low = centre - reach
+        return _bounded(low, self.cross.observed).item(), centre + reach
+
+    def _samples_near(self, index: Index) -> int:
+        cells = self.cells_xy[index]
+        nearest = (distances(place[None], cells).min() for place in self.xy)
+        return max(sum(bool(each <= self.spacing / 2.0) for each in nearest), 1)
+
+
+def build_surface(
+    xy: Floats, value: Floats, cells_xy: Floats, *, lab_cv: float | None = None
+) -> Surface:
+    r"""
+    Estimate a value on the cells of a field.
+
+    Parameters
+    ----------
+    xy : numpy.ndarray, shape (n, 2)
+        Positions of the samples. [m]
+    value : numpy.ndarray, shape (n,)
+        Their values.
+    cells_xy : numpy.ndarray, shape (m, 2)
+        Centres of the cells. [m]
+    lab_cv : float, optional
+        Coefficient of variation of a repeated test; the nugget is no smaller. [%]
+
+    Returns
+    -------
+    Surface
+        By ordinary kriging, or the field mean where samples are alike, fewer than four,
+        or without spatial structure.
+
+    Raises
+    ------
+    InputError
+        If there is no sample, or a position or value is not a number.
+
+    Notes
+    -----
+    The scale is logarithmic where all values are above 0, their skewness exceeds 1 and
+    that of their logarithms is smaller. There the median is :math:`\exp(\hat y)` and
+    the unbiased mean
+
+    .. math::
+
+        \exp(\hat y + \tfrac{1}{2} (\sigma^2 + c_0) - \mu)
+
+    with kriging variance :math:`\sigma^2`, nugget :math:`c_0` and Lagrange multiplier
+    :math:`\mu` as in `kriging.estimate`: ordinary lognormal kriging [1]_, of the value
+    as a laboratory would find it, so that the map's mean and that of the samples agree.
+    On the linear scale an estimate below 0 is set to 0 unless a sample is below 0.
+
+    The field mean's error is that of the mean where samples show no structure. Where
+    they are too few to show any, it is that of a single place, which is larger.
+
+    References
+    ----------
+    .. [1] "Statistics for Spatial Data", revised edition, Wiley, 1993, section 3.2.2
+       (from memory; the tests check by simulation that the mean is unbiased).
+    """
+    xy, value = np.asarray(xy, dtype=float), np.asarray(value, dtype=float)
+    if value.size == 0:
+        raise InputError("no sample: a surface needs at least one")
+    bad = ~(np.isfinite(value) & np.isfinite(xy).all(axis=1))
+    if bad.any():
+        at = int(np.flatnonzero(bad)[0])
+        message = f"sample {at + 1}: position or value is not a number: drop or mend it"
+        raise InputError(message)
+    places, merged = _merge(xy, value)
+    with kriging.one_thread():
+        return _build(places, merged, cells_xy, lab_cv or 0.0, value.size)
+
+
+def _build(
+    xy: Floats, value: Floats, cells_xy: Floats, lab_cv: float, given: int
+) -> Surface:
+    n = value.size
+    log, reasons = _scale(value)
+    work = np.log(value) if log else value
+    noise = lab_cv / 100.0 * (1.0 if log else abs(float(value.mean())))
+    variogram, why_not = _variogram(xy, work, noise**2)
+    if given > n:
+        reasons.append(f"{given - n} samples at the position of another were averaged")
+    if n > 2 and _on_a_line(xy):
+        reasons.append("all samples lie on one line, so nothing is known beside it")
+
+    near = spacing(xy) if n > 1 else float("nan")
+    alone = np.arange(n)
+    group = blocks(xy, side=BLOCK_SPACINGS * near) if n > 1 else alone
+    power = SPARSE_POWER if n < SPARSE_BELOW else POWER
+    mean = Predictions(leave_out_mean(value, alone), leave_out_mean(value, group))
+    distance = Predictions(
+        leave_out_distance(xy, value, alone, power=power),
+        leave_out_distance(xy, value, group, power=power),
+    )
+    cross = CrossValidation(
+        value, group, mean, mean, distance, mean, power, float("nan"), float("nan")
+    )
+    shared = (n, given - n, near, lab_cv, xy, cells_xy)
+    if why_not or variogram is None:
+        flat = np.full(len(cells_xy), value.mean(), dtype=np.float32)
+        error = _error_of_mean(value, structure_known=variogram is not None)
+        sd = np.full(len(cells_xy), error, dtype=np.float32)
+        text = "; ".join((why_not, *reasons[1:]))
+        return Surface(
+            "field mean", text, False, flat, flat, sd, variogram, cross, *shared, None
+        )
+
+    system = kriging.prepare(xy, work, variogram=variogram)
+    estimate, mean_estimate, sd = _on_cells(system, cells_xy, log=log)
+    cross = _with_kriging(cross, system, log=log)
+    method: Method = "ordinary kriging"
+    if n < SPARSE_BELOW:
+        method = "ordinary kriging, sparse rule"
+        rule = f"{n} samples are fewer than {SPARSE_BELOW}: nugget by the sparse rule"
+        reasons.insert(0, rule)
+    return Surface(
+        method,
+        "; ".join(reasons),
+        log,
+        estimate,
+        mean_estimate,
+        sd,
+        variogram,
+        cross,
+        *shared,
+        system,
+    )
+
+
+def _merge(xy: Floats, value: Floats) -> tuple[Floats, Floats]:
+    """Average samples at one position; the order is that of first appearance."""
+    _, first, group = np.unique(
+        np.round(xy, _MERGE), axis=0, return_index=True, return_inverse=True
+    )
+    total = np.bincount(group, value)
+    order = np.argsort(first)
+    return xy[first[order]], (total / np.bincount(group))[order]
+
+
+def _scale(value: Floats) -> tuple[bool, list[str]]:
+    skewed = _skewness(value)
+    if skewed <= LOG_ABOVE_SKEWNESS:
+        return False, [f"linear scale: skewness {skewed:.2f} is not above 1"]
+    if value.min() <= 0.0:
+        return False, [
+            f"linear scale: skewness {skewed:.2f}, but a value is not above 0"
+        ]
+    logged = _skewness(np.log(value))
+    if abs(logged) >= skewed:
+        return False, [
+            f"linear scale: skewness {skewed:.2f}, {logged:.2f} by logarithms"
+        ]
+    return True, [
+        f"logarithmic scale: skewness {skewed:.2f}, {logged:.2f} by logarithms"
+    ]
+
+
+def _skewness(value: Floats) -> float:
+    away = value - value.mean()
+    square = float(np.mean(away**2))
+    return float(np.mean(away**3)) / square**1.5 if square > 0.0 else 0.0
+
+
+def _variogram(
+    xy: Floats, work: Floats, minimum_nugget: float
+) -> tuple[Variogram | None, str]:
+    """Return the variogram if one can be fitted, and why there is no kriging if not."""
+    if work.size > 1 and _alike(work):
+        return None, "all samples are alike"
+    if work.size < FEWEST_POSITIONS:
+        few = f"kriging needs samples at {FEWEST_POSITIONS} positions, there is"
+        return None, f"{few} {work.size}"
+    variogram = fit(xy, work, minimum_nugget=minimum_nugget)
+    if variogram.partial_sill <= 0.0:
+        return variogram, "the samples show no spatial structure"
+    return variogram, ""
+
+
+def _alike(value: Floats) -> bool:
+    return float(np.ptp(value)) <= ALIKE * float(np.abs(value).max())
+
+
+def _on_a_line(xy: Floats) -> bool:
+    away = xy - xy.mean(axis=0)
+    singular = np.linalg.svd(away, compute_uv=False)
+    return bool(singular[1] <= 1e-6 * singular[0])
+
+
+def _error_of_mean(value: Floats, *, structure_known: bool) -> float:
+    n = value.size
+    if n == 1:
+        return float("nan")
+    if _alike(value):
+        return 0.0
+    share = 1.0 / n if structure_known else 1.0 + 1.0 / n
+    return float(np.std(value, ddof=1)) * math.sqrt(share)
+
+
+def _on_cells(
+    system: kriging.System, cells_xy: Floats, *, log: bool
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+    """Return the median, the mean and the error on the cells, rounded."""
+    found = kriging.estimate(system, cells_xy)
+    sd = np.sqrt(found.variance).astype(np.float32)
+    if not log:
+        estimate = _bounded(found.value, system.value).astype(np.float32)
+        return estimate, estimate, sd
+    above = 0.5 * (found.variance + system.variogram.nugget) - found.lagrange
+    median, mean = np.exp(found.value), np.exp(found.value + above)
+    return median.astype(np.float32), mean.astype(np.float32), sd
+
+
+def _with_kriging(
+    cross: CrossValidation, system: kriging.System, *, log: bool
+) -> CrossValidation:
+    alone, blocked = (
+        kriging.leave_out(system, group)
+        for group in (np.arange(system.value.size), cross.block)
+    )
+    error = (system.value - alone.value) / np.sqrt(alone.variance)
+    inside = np.abs(error) <= NormalDist().inv_cdf(0.9)
+    pair = (alone, blocked)
+    if log:
+        median = Predictions(*(np.exp(out.value) for out in pair))
+        mean = Predictions(*(np.exp(out.value + out.correction) for out in pair))
+    else:
+        median = mean = Predictions(
+            *(_bounded(out.value, system.value) for out in pair)
+        )
+    return replace(
+        cross,
+        kriging=median,
+        kriging_mean=mean,
+        standardised=float(np.mean(error**2)),
+        coverage=float(np.mean(inside)),
+    )
+
+
+def _bounded(estimate: float | Floats, sampled: Floats) -> Floats:
+    """Raise what lies below 0 to 0, unless a sample lies below 0."""
+    least = 0.0 if sampled.min() >= 0.0 else -np.inf
+    return np.asarray(np.maximum(estimate, least), dtype=float)

@@ -1,0 +1,232 @@
+"""Does a map beat the field mean: cross-validation, skill and verdict."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from vrp.spatial.variogram import SPARSE_BELOW, distances
+
+Floats = NDArray[np.float64]
+Verdict = Literal["supported", "weak", "not supported", "cannot tell"]
+
+# Limits of the blocked skill, our choice.
+SUPPORTED_ABOVE = 0.10
+NOT_SUPPORTED_AT = 0.0
+
+# Side of the squares that are left out together, in spacings. Our choice.
+BLOCK_SPACINGS = 2.0
+_FEWEST_BLOCKS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Predictions:
+    """
+    Samples as a method predicts them from the others.
+
+    Parameters
+    ----------
+    leave_one_out : numpy.ndarray, shape (n,)
+        From all other samples; NaN where there are none. [unit of the values]
+    blocked : numpy.ndarray, shape (n,)
+        From the samples outside the sample's own block. [unit of the values]
+    """
+
+    leave_one_out: Floats
+    blocked: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class CrossValidation:
+    """
+    What the surface, and what else could have been used, makes of left-out samples.
+
+    Parameters
+    ----------
+    observed : numpy.ndarray, shape (n,)
+        Values of the samples, one for each position.
+    block : numpy.ndarray of int, shape (n,)
+        The block of each.
+    kriging : Predictions
+        Medians; of the field mean where the surface is the field mean.
+    kriging_mean : Predictions
+        Unbiased means; the same as `kriging` unless the scale is logarithmic.
+    distance : Predictions
+        By inverse distance to `power`.
+    field_mean : Predictions
+        The mean of the samples that are not left out.
+    power : float
+        Power of the inverse distance.
+    standardised : float
+        Mean squared error over kriging variance, leave-one-out, on the working scale:
+        1 where the stated errors are right; NaN without kriging.
+    coverage : float
+        Share of samples inside their 80 % interval, leave-one-out, with the nugget; NaN
+        without kriging.
+    """
+
+    observed: Floats
+    block: NDArray[np.int64]
+    kriging: Predictions
+    kriging_mean: Predictions
+    distance: Predictions
+    field_mean: Predictions
+    power: float
+    standardised: float
+    coverage: float
+
+
+def skill(observed: ArrayLike, predicted: ArrayLike, *, baseline: ArrayLike) -> float:
+    """
+    Share of a baseline's squared error that a prediction removes.
+
+    Parameters
+    ----------
+    observed : array_like, shape (n,)
+        What was found.
+    predicted : array_like, shape (n,)
+        What was predicted without it.
+    baseline : array_like, shape (n,)
+        What the field mean predicts.
+
+    Returns
+    -------
+    float
+        1 is perfect, 0 no better than the baseline, below 0 worse; NaN where neither
+        errs.
+
+    References
+    ----------
+    .. [1] "Map quality for site-specific fertility management", Soil Science Society of
+       America Journal 65, 2001 (prediction efficiency; formula from memory).
+
+    Examples
+    --------
+    Errors of 1 where the baseline errs by 2:
+
+    >>> skill([10.0, 14.0], [11.0, 13.0], baseline=[12.0, 12.0])
+    0.75
+    """
+    found = np.asarray(observed, dtype=float)
+    remaining = float(np.sum((found - np.asarray(predicted, dtype=float)) ** 2))
+    error = float(np.sum((found - np.asarray(baseline, dtype=float)) ** 2))
+    if error == 0.0:
+        return float("-inf") if remaining > 0.0 else float("nan")
+    return 1.0 - remaining / error
+
+
+def verdict(*, n: int, soil_test: float, need: float) -> Verdict:
+    """
+    Whether a field may be treated by its map.
+
+    Parameters
+    ----------
+    n : int
+        Number of samples.
+    soil_test, need : float
+        Blocked skill in soil test and in need; NaN where neither map nor mean errs.
+
+    Returns
+    -------
+    {"supported", "weak", "not supported", "cannot tell"}
+        By the lesser skill; below 30 samples, and without a skill, "cannot tell".
+
+    Examples
+    --------
+    >>> verdict(n=75, soil_test=0.31, need=0.12)
+    'supported'
+    >>> verdict(n=29, soil_test=0.31, need=0.12)
+    'cannot tell'
+    """
+    skills = [each for each in (soil_test, need) if not np.isnan(each)]
+    if n < SPARSE_BELOW or not skills:
+        return "cannot tell"
+    if min(skills) > SUPPORTED_ABOVE:
+        return "supported"
+    return "weak" if min(skills) > NOT_SUPPORTED_AT else "not supported"
+
+
+def blocks(xy: Floats, *, side: float) -> NDArray[np.int64]:
+    """
+    Square blocks of samples for cross-validation.
+
+    Parameters
+    ----------
+    xy : numpy.ndarray, shape (n, 2)
+        Positions. [m]
+    side : float
+        Side of the squares, above 0; halved until there are four of them. [m]
+
+    Returns
+    -------
+    numpy.ndarray of int, shape (n,)
+        Number of each sample's block, from 0.
+
+    Notes
+    -----
+    The squares start half a side outside the samples' lower left corner, at rest for
+    the same samples: nothing is random.
+    """
+    low = xy.min(axis=0)
+    group = np.arange(len(xy))
+    while len(xy) > _FEWEST_BLOCKS:
+        column, row = np.floor((xy - low) / side).astype(np.int64).T
+        _, group = np.unique(row * (column.max() + 1) + column, return_inverse=True)
+        if group.max() + 1 >= _FEWEST_BLOCKS:
+            break
+        side *= 0.5
+    return group.astype(np.int64)
+
+
+def leave_out_distance(
+    xy: Floats, value: Floats, group: NDArray[np.int64], *, power: float
+) -> Floats:
+    """
+    Predict the samples of each group by inverse distance from all other groups.
+
+    Parameters
+    ----------
+    xy : numpy.ndarray, shape (n, 2)
+        Positions, none twice. [m]
+    value : numpy.ndarray, shape (n,)
+        Values.
+    group : numpy.ndarray of int, shape (n,)
+        Groups of samples that are left out together.
+    power : float
+        Power of the distance.
+
+    Returns
+    -------
+    numpy.ndarray, shape (n,)
+        Predictions, NaN where there is but one group.
+    """
+    others = group[:, None] != group
+    apart = np.where(others, distances(xy, xy), 1.0)
+    return _weighted(np.where(others, apart**-power, 0.0), value)
+
+
+def leave_out_mean(value: Floats, group: NDArray[np.int64]) -> Floats:
+    """
+    Predict the samples of each group by the mean of all other groups.
+
+    Parameters
+    ----------
+    value : numpy.ndarray, shape (n,)
+        Values.
+    group : numpy.ndarray of int, shape (n,)
+        Groups of samples that are left out together.
+
+    Returns
+    -------
+    numpy.ndarray, shape (n,)
+        Predictions, NaN where there is but one group.
+    """
+    return _weighted((group[:, None] != group).astype(float), value)
+
+
+def _weighted(weight: Floats, value: Floats) -> Floats:
+    total = weight.sum(axis=1)
+    predicted = np.full(len(value), np.nan)
+    np.divide(weight @ value, total, out=predicted, where=total > 0.0)
+    return predicted
