@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from vrp.errors import InputError
 
 if TYPE_CHECKING:
-    from pyproj import CRS, Geod
+    from pyproj import CRS, Geod, Transformer
 
 LONLAT = "EPSG:4326"
+WIDEST = 0.5  # [degree], our choice: 55 km, more than any field and most farms
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +22,7 @@ class Field:
     """
     The ground of one field.
 
-    Parameters
+    Attributes
     ----------
     file : str
         Name of the boundary file, for messages.
@@ -44,7 +45,7 @@ class Samples:
     """
     Laboratory results on the ground, in the order of their file.
 
-    Parameters
+    Attributes
     ----------
     file : str
         Name of the file of results, for messages.
@@ -57,7 +58,8 @@ class Samples:
     value : numpy.ndarray, shape (n,)
         Soil test in the unit of the plan.
     columns : dict of numpy.ndarray, shape (n,)
-        Further columns by the plan's word (``ph``, ``organic_matter``), NaN where blank.
+        Further columns by the plan's word (``ph``, ``organic_matter``), NaN where
+        blank.
     """
 
     file: str
@@ -69,11 +71,30 @@ class Samples:
 
     @property
     def xy(self) -> NDArray[np.float64]:
-        """Positions: points, or the centroids of polygons, shape (n, 2) [m]."""
+        """
+        Return the positions of points, or the centroids of polygons.
+
+        Returns
+        -------
+        numpy.ndarray, shape (n, 2)
+            Positions. [m]
+        """
         return shapely.get_coordinates(shapely.centroid(self.shape))
 
     def take(self, keep: NDArray[np.bool_] | NDArray[np.intp]) -> "Samples":
-        """Return some of the samples, by mask or by index."""
+        """
+        Return some of the samples.
+
+        Parameters
+        ----------
+        keep : numpy.ndarray of bool or int
+            Which ones, by mask or by index.
+
+        Returns
+        -------
+        Samples
+            Those, in the order asked for.
+        """
         index = np.arange(len(self.rows))[keep]
         return Samples(
             self.file,
@@ -102,7 +123,8 @@ def fitting_crs(lonlat: shapely.Geometry) -> "CRS":
     Raises
     ------
     InputError
-        If the coordinates are not longitudes and latitudes, or lie beyond 84 degrees.
+        If the coordinates are not longitudes and latitudes, lie beyond 84 degrees, or
+        are more than `WIDEST` apart.
 
     Notes
     -----
@@ -111,11 +133,17 @@ def fitting_crs(lonlat: shapely.Geometry) -> "CRS":
     """
     from pyproj import CRS
 
-    west, south, east, north = lonlat.bounds
+    west, south, east, north = shapely.bounds(lonlat)
     if not (-180.0 <= west <= east <= 180.0 and -84.0 <= south <= north <= 84.0):
         message = (
-            f"coordinates {west:g}, {south:g} to {east:g}, {north:g} are not a longitude "
-            "and a latitude in degrees: declare the CRS that they are in"
+            f"coordinates {west:g}, {south:g} to {east:g}, {north:g} are not a "
+            "longitude and a latitude in degrees: declare the CRS that they are in"
+        )
+        raise InputError(message)
+    if max(east - west, north - south) > WIDEST:
+        message = (
+            f"coordinates {west:g}, {south:g} to {east:g}, {north:g} are too far apart "
+            f"for one field, more than {WIDEST:g} degree: take out what lies elsewhere"
         )
         raise InputError(message)
     lon, lat = round((west + east) / 2.0, 2), round((south + north) / 2.0, 2)
@@ -143,10 +171,15 @@ def reproject(
     shapely.Geometry
         In `target`, vertex by vertex.
     """
+    transform = _transformer(source, target).transform
+    return shapely.transform(geometry, lambda xy: np.column_stack(transform(*xy.T)))
+
+
+@lru_cache(maxsize=16)
+def _transformer(source: "CRS | str", target: "CRS | str") -> "Transformer":
     from pyproj import Transformer
 
-    transform = Transformer.from_crs(source, target, always_xy=True).transform
-    return shapely.transform(geometry, transform, interleaved=False)
+    return Transformer.from_crs(source, target, always_xy=True)
 
 
 def geodesic_area(lonlat: shapely.Geometry) -> float:

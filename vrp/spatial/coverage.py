@@ -1,0 +1,263 @@
+"""Polygons that tile a field: no gap, no overlap, on one lattice of coordinates."""
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from vrp.errors import VrpError
+from vrp.spatial.field import LONLAT, Field, reproject
+from vrp.spatial.grid import Cells
+from vrp.spatial.regions import NODE, Shape, Shapes, merge_parts, polygon_parts
+
+DECIMALS = 7
+LATTICE = 1e-7  # [degree], about 1 cm of latitude
+TOLERANCE = 1.0  # [cells], our choice: takes the stairs of single cells off a border
+MARGIN = 4  # [cells] that labels are grown beyond the field, out of reach of TOLERANCE
+UNTILED = 1.0  # [m²] of gaps less overlaps that noding may leave or close, and ...
+UNTILED_SHARE = 1e-6  # ... as a share of the field
+
+
+def polygons_from_labels(
+    labels: NDArray[np.integer],
+    cells: Cells,
+    outline: Shape,
+    *,
+    sliver: float | None = None,
+) -> dict[int, shapely.MultiPolygon]:
+    """
+    Return polygons of labelled cells, smoothed together and cut to the outline.
+
+    Parameters
+    ----------
+    labels : numpy.ndarray of int, shape (rows, columns)
+        Label of each cell, -1 where it has none.
+    cells : Cells
+        The cells that are labelled.
+    outline : shapely.Polygon or shapely.MultiPolygon
+        Ground of the field, kept to the vertex. [m]
+    sliver : float, optional
+        Parts smaller than this join the neighbour with the longest shared border;
+        without it the area of a cell. [m²]
+
+    Returns
+    -------
+    dict of shapely.MultiPolygon
+        Ground of each label that keeps any, by label, a coverage of the outline. [m]
+
+    Notes
+    -----
+    Labels are first grown beyond the outline to the nearest cell, so that the outline
+    itself is never simplified. Borders have a vertex at every corner of a cell until
+    all are simplified at once (area of the least triangle: `TOLERANCE` cells squared):
+    without those vertices neighbours come apart.
+    """
+    present = np.unique(labels[labels >= 0])
+    if len(present) == 1:
+        return {int(present[0]): _multi([outline])}
+    keys, shapes = _trace(_grow(labels))
+    stairs = shapely.segmentize(shapes, 1.0)
+    smooth = shapely.coverage_simplify(stairs, TOLERANCE)
+    origin = np.array([cells.x0 - MARGIN * cells.size, cells.y0 + MARGIN * cells.size])
+    scale = np.array([cells.size, -cells.size])
+    ground = shapely.transform(smooth, lambda pixel: origin + pixel * scale)
+    parts, index = polygon_parts(shapely.intersection(ground, outline))
+    smallest = cells.size**2 if sliver is None else sliver
+    key, parts = merge_parts(parts, keys[index], min_area=smallest)
+    return {int(k): _multi(parts[key == k]) for k in np.unique(key)}
+
+
+def _grow(labels: NDArray[np.integer]) -> NDArray[np.int32]:
+    from scipy.ndimage import distance_transform_edt
+
+    padded = np.pad(labels.astype(np.int32), MARGIN, constant_values=-1)
+    nearest = distance_transform_edt(
+        padded < 0, return_distances=False, return_indices=True
+    )
+    grown: NDArray[np.int32] = padded[tuple(nearest)]
+    return grown
+
+
+def _trace(labels: NDArray[np.int32]) -> tuple[NDArray[np.int64], Shapes]:
+    from rasterio.features import shapes
+
+    traced = [(int(value), shape) for shape, value in shapes(labels, connectivity=4)]
+    polygons = [
+        shapely.Polygon(shape["coordinates"][0], shape["coordinates"][1:])
+        for _, shape in traced
+    ]
+    return np.array([key for key, _ in traced]), np.array(polygons, dtype=object)
+
+
+def _multi(shapes: Iterable[Shape]) -> shapely.MultiPolygon:
+    return shapely.MultiPolygon([part for s in shapes for part in shapely.get_parts(s)])
+
+
+def tile(polygons: Sequence[Shape], field: Field) -> tuple[Shape | None, ...]:
+    """
+    Return polygons that tile the field exactly, on the lattice of coordinates.
+
+    Parameters
+    ----------
+    polygons : sequence of shapely.Polygon or shapely.MultiPolygon
+        A coverage of the field in its CRS; borders may be apart by `NODE`. [m]
+    field : Field
+        The field that they cover.
+
+    Returns
+    -------
+    tuple of shapely.Polygon, shapely.MultiPolygon or None
+        One for each polygon, in longitude and latitude, valid, exterior rings
+        counter-clockwise; None where nothing is left on the lattice. Every coordinate
+        is a multiple of 1e-7 degree, as printed with 7 decimals.
+
+    Raises
+    ------
+    VrpError
+        If the polygons do not cover the field, or what comes out does not tile it.
+
+    Notes
+    -----
+    All borders are noded in metres, so that no vertex of one polygon lies along an edge
+    of another; then noded on the lattice and made into faces. A face belongs to the
+    polygon that holds a point inside it (the first, if there are several); one that is
+    in the field and in no polygon goes to the neighbour with the longest shared border.
+    The union of what is returned is the boundary of the field as it is written.
+    """
+    shapes = np.array(polygons, dtype=object)
+    _check_cover(shapes, field)
+    borders = shapely.union_all(shapely.boundary(shapes), grid_size=NODE)
+    lines = shapely.get_parts(reproject(borders, field.crs, LONLAT))
+    noded = shapely.union_all(lines, grid_size=LATTICE)
+    faces = shapely.get_parts(shapely.polygonize([noded]))
+    owner = _owners(faces, shapes, field)
+    tiles = tuple(_dissolve(faces[owner == i]) for i in range(len(shapes)))
+    left = np.array([t for t in tiles if t is not None], dtype=object)
+    if not (shapely.coverage_is_valid(left) and shapely.is_valid(left).all()):
+        message = f"{field.file}: {len(left)} zones do not tile the field"
+        raise VrpError(message)
+    return tiles
+
+
+def _check_cover(shapes: Shapes, field: Field) -> None:
+    whole = field.outline.area
+    missing = whole - float(shapely.area(shapes).sum())
+    if abs(missing) > max(UNTILED, UNTILED_SHARE * whole):
+        what = "leave out" if missing > 0 else "overlap by"
+        message = (
+            f"{field.file}: {len(shapes)} zones {what} {abs(missing):.2f} m² of a "
+            f"field of {whole:.0f} m²"
+        )
+        raise VrpError(message)
+
+
+def _owners(faces: Shapes, shapes: Shapes, field: Field) -> NDArray[np.intp]:
+    lonlat = shapely.MultiPoint(list(shapely.point_on_surface(faces)))
+    points = shapely.get_parts(reproject(lonlat, LONLAT, field.crs))
+    face, shape = shapely.STRtree(shapes).query(points, predicate="intersects")
+    owner = np.full(len(faces), len(shapes), dtype=np.intp)
+    np.minimum.at(owner, face, shape)
+    owner[owner == len(shapes)] = -1
+    gap = np.flatnonzero((owner < 0) & shapely.covers(field.outline, points))
+    for i in gap[np.argsort(-shapely.area(faces[gap]), kind="stable")]:
+        edge = shapely.boundary(faces[i])
+        touching = shapely.STRtree(faces).query(edge, predicate="intersects")
+        touching = np.sort(touching[owner[touching] >= 0])
+        if len(touching):
+            shared = shapely.intersection(shapely.boundary(faces[touching]), edge)
+            owner[i] = owner[touching[np.argmax(shapely.length(shared))]]
+    return owner
+
+
+def _dissolve(faces: Shapes) -> Shape | None:
+    if len(faces) == 0:
+        return None
+    whole = shapely.coverage_union_all(faces)
+    exact = shapely.transform(whole, lambda degrees: np.round(degrees, DECIMALS))
+    parts = shapely.get_parts(shapely.normalize(exact))
+    turned = shapely.orient_polygons(parts, exterior_cw=False)
+    return turned[0] if len(turned) == 1 else shapely.MultiPolygon(list(turned))
+
+
+def single_parts(
+    shapes: Sequence[Shape | None],
+) -> list[tuple[int, shapely.Polygon]]:
+    """
+    Return polygons of one part each, with the index of the shape they come from.
+
+    Parameters
+    ----------
+    shapes : sequence of shapely.Polygon, shapely.MultiPolygon or None
+        Shapes of one or more parts, in any CRS.
+
+    Returns
+    -------
+    list of (int, shapely.Polygon)
+        The parts in order; none for None.
+    """
+    return [
+        (i, part)
+        for i, shape in enumerate(shapes)
+        if shape is not None
+        for part in shapely.get_parts(shape)
+    ]
+
+
+def cell_owners(polygons: Sequence[Shape], cells: Cells) -> NDArray[np.intp]:
+    """
+    Return in which polygon the centre of each cell lies.
+
+    Parameters
+    ----------
+    polygons : sequence of shapely.Polygon or shapely.MultiPolygon
+        A coverage of the field. [m]
+    cells : Cells
+        The cells.
+
+    Returns
+    -------
+    numpy.ndarray of int, shape (m,)
+        Index of the polygon that each cell inside belongs to, the nearest where its
+        centre lies in none.
+    """
+    from rasterio.features import rasterize
+    from rasterio.transform import from_origin
+
+    owner: NDArray[np.intp] = rasterize(
+        [(polygon, i) for i, polygon in enumerate(polygons)],
+        out_shape=cells.inside.shape,
+        transform=from_origin(cells.x0, cells.y0, cells.size, cells.size),
+        fill=-1,
+        dtype="int32",
+    )[cells.inside].astype(np.intp)
+    lost = np.flatnonzero(owner < 0)
+    if len(lost):
+        tree = shapely.STRtree(polygons)
+        owner[lost] = tree.nearest(shapely.points(cells.xy[lost]))
+    return owner
+
+
+def locate(polygons: Sequence[Shape], xy: NDArray[np.float64]) -> NDArray[np.intp]:
+    """
+    Return in which polygon each position lies.
+
+    Parameters
+    ----------
+    polygons : sequence of shapely.Polygon or shapely.MultiPolygon
+        Polygons that do not overlap.
+    xy : numpy.ndarray, shape (n, 2)
+        Positions in the same CRS.
+
+    Returns
+    -------
+    numpy.ndarray of int, shape (n,)
+        Index of the polygon, the first where a border is shared; -1 outside all.
+    """
+    point, polygon = shapely.STRtree(polygons).query(
+        shapely.points(xy), predicate="intersects"
+    )
+    found = np.full(len(xy), len(polygons), dtype=np.intp)
+    np.minimum.at(found, point, polygon)
+    found[found == len(polygons)] = -1
+    return found
