@@ -311,8 +311,8 @@ def _refuse_mistaken(places: _Places, field: Field, table: SampleTable) -> None:
     x, y = shapely.get_coordinates(places.shapes).T
     if places.crs.is_projected and np.all((np.abs(x) <= 180.0) & (np.abs(y) <= 90.0)):
         message = (
-            f"{places.table.file}: {x[0]:.10g}, {y[0]:.10g} looks like degrees, not like "
-            f'{vector.crs_name(places.crs)}: write crs = "{LONLAT}"'
+            f"{places.table.file}: {x[0]:.10g}, {y[0]:.10g} looks like degrees and not "
+            f'like {vector.crs_name(places.crs)}: write crs = "{LONLAT}"'
         )
         raise InputError(message)
     west = "write west longitudes below 0"
