@@ -1,0 +1,270 @@
+"""What a publication prints: figures, ranges and tables, each with its source."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass as plain_dataclass
+from dataclasses import fields, is_dataclass
+from itertools import pairwise
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, ConfigDict, Field
+from pydantic.dataclasses import dataclass
+
+from vrp.evidence import Source
+
+Number = Annotated[float, Field(strict=True, ge=0)]
+Text = Annotated[str, Field(min_length=1)]
+Unit = Literal[
+    "ppm",
+    "mg/L",
+    "in",
+    "cm",
+    "years",
+    "lb/bu",
+    "bu/ac",
+    "ton/ac",
+    "t/ha",
+    "lb P2O5/ac",
+    "kg P2O5/ha",
+    "lb P2O5/ac per ppm",
+    "kg P2O5/ha per ppm",
+    "lb P2O5/bu",
+    "lb P2O5/ton",
+    "kg P2O5/t",
+]
+TestUnit = Literal["ppm", "mg/L"]
+
+STRICT = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+
+@dataclass(frozen=True, slots=True, config=STRICT)
+class _Citation(Source):
+    """A source as a publication's file may state it."""
+
+    status: Literal["read", "agrees", "from-memory", "common-practice", "our-choice"]
+    where: Text
+
+
+# Read strictly, kept as a plain Source.
+Cited = Annotated[
+    _Citation, AfterValidator(lambda cited: Source(cited.status, cited.where))
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Figure:
+    """
+    A figure as published.
+
+    Parameters
+    ----------
+    value : float
+        As printed, in `unit`.
+    unit : str
+        The unit that it is printed in.
+    source : Source
+        Where it stands, and how far that was checked.
+    """
+
+    value: Number
+    unit: Unit
+    source: Cited
+
+    def __str__(self) -> str:
+        """Return the figure with its unit."""
+        return f"{self.value:g} {self.unit}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Rates:
+    """
+    A row of a published table: one rate for each class of soil test.
+
+    Parameters
+    ----------
+    values : tuple of float
+        Rates from the poorest class to the richest.
+    unit : str
+        The unit that they are printed in.
+    source : Source
+        Where the row stands, and how far that was checked.
+    """
+
+    values: Annotated[tuple[Number, ...], Field(min_length=1)]
+    unit: Unit
+    source: Cited
+
+    def __post_init__(self) -> None:
+        """Refuse a row that rises with the soil test."""
+        _descending(self.values)
+
+    def __str__(self) -> str:
+        """Return the rates with their unit."""
+        return f"{', '.join(f'{value:g}' for value in self.values)} {self.unit}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Classes:
+    """
+    Classes of soil test, from the poorest to the richest.
+
+    Parameters
+    ----------
+    words : tuple of str
+        What the guideline calls them.
+    uppers : tuple of float
+        Largest value of each class but the last, which is open.
+    unit : str
+        The unit of soil test that they are printed in.
+    source : Source
+        Where they stand, and how far that was checked.
+    """
+
+    words: Annotated[tuple[Text, ...], Field(min_length=1)]
+    uppers: tuple[Number, ...]
+    unit: TestUnit
+    source: Cited
+
+    def __post_init__(self) -> None:
+        """Refuse classes that do not follow each other."""
+        if len(self.words) != len(self.uppers) + 1:
+            message = (
+                f"{len(self.words)} words need {len(self.words) - 1} uppers, the last "
+                f"class being open, got {len(self.uppers)}"
+            )
+            raise ValueError(message)
+        for lower, upper in pairwise(self.uppers):
+            if lower >= upper:
+                raise ValueError(f"uppers must rise, got {lower:g} before {upper:g}")
+
+    def __str__(self) -> str:
+        """Return the classes with their limits."""
+        limits = (*(f"to {upper:g}" for upper in self.uppers), "above")
+        pairs = zip(self.words, limits, strict=True)
+        return f"{', '.join(f'{word} {limit}' for word, limit in pairs)} {self.unit}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Range:
+    """
+    Lowest and highest plausible value.
+
+    Parameters
+    ----------
+    low, high : float
+        In the unit that stands beside the range.
+    source : Source
+        Who holds it plausible.
+    """
+
+    low: Number
+    high: Number
+    source: Cited
+
+    def __post_init__(self) -> None:
+        """Refuse an empty range."""
+        if self.low >= self.high:
+            message = f"low must be below high, got {self.low:g} and {self.high:g}"
+            raise ValueError(message)
+
+    def __str__(self) -> str:
+        """Return both ends."""
+        return f"{self.low:g} to {self.high:g}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class Rule:
+    """
+    A rule in words.
+
+    Parameters
+    ----------
+    text : str
+        The rule in a sentence of ours.
+    source : Source
+        Where it stands, and how far that was checked.
+    """
+
+    text: Text
+    source: Cited
+
+    def __str__(self) -> str:
+        """Return the rule."""
+        return self.text
+
+
+@plain_dataclass(frozen=True, slots=True)
+class Used:
+    """
+    One figure of a guideline by name, for lists and findings.
+
+    Parameters
+    ----------
+    name : str
+        Which figure.
+    printed : str
+        Its value with its unit, or its text.
+    source : Source
+        Where it stands, and how far that was checked.
+    """
+
+    name: str
+    printed: str
+    source: Source
+
+
+def used(name: str, figure: Figure | Rates | Classes | Range | Rule) -> Used:
+    """
+    One figure by name.
+
+    Parameters
+    ----------
+    name : str
+        Which figure.
+    figure : Figure, Rates, Classes, Range or Rule
+        What is printed.
+
+    Returns
+    -------
+    Used
+        Name, text and source.
+    """
+    return Used(name, str(figure), figure.source)
+
+
+def walk(thing: object, name: str = "") -> Iterator[Used]:
+    """
+    Every figure below a value, in the order of its fields.
+
+    Parameters
+    ----------
+    thing : object
+        A guideline, or a part of one.
+    name : str
+        Name of that part, words joined by dots.
+
+    Yields
+    ------
+    Used
+        Each figure with its name.
+    """
+    if isinstance(thing, Figure | Rates | Classes | Range | Rule):
+        yield used(name, thing)
+    elif isinstance(thing, Source):
+        yield Used(name, "accepted", thing)
+    elif isinstance(thing, dict):
+        for key, value in thing.items():
+            yield from walk(value, f"{name}.{key}".lstrip("."))
+    elif is_dataclass(thing):
+        for field in fields(thing):
+            value = getattr(thing, field.name)
+            yield from walk(value, f"{name}.{field.name}".lstrip("."))
+
+
+def _descending(values: tuple[float, ...]) -> None:
+    for before, after in pairwise(values):
+        if after > before:
+            message = (
+                f"rates must not rise with the soil test, got {after:g} after "
+                f"{before:g}"
+            )
+            raise ValueError(message)

@@ -1,0 +1,158 @@
+"""Need of P2O5 by a guideline, and the ledger that shows it."""
+
+from collections.abc import Sequence
+from math import isnan
+
+from vrp.agronomy import build_up_maintenance, class_tables
+from vrp.agronomy.curve import NeedCurve
+from vrp.agronomy.figures import Used
+from vrp.agronomy.forms import (
+    BuildUpMaintenance,
+    ClassTable,
+    Guideline,
+    IndexTable,
+)
+from vrp.agronomy.guidelines import crop_of
+from vrp.agronomy.season import Season, yield_in_guideline
+from vrp.errors import GuidelineError
+from vrp.evidence import LedgerLine
+
+__all__ = ["NeedCurve", "Season", "figures", "ledger", "need_curve"]
+
+
+def need_curve(
+    guideline: Guideline, seasons: Sequence[Season], *, pool: bool, build_up: bool
+) -> NeedCurve:
+    """
+    Need of P2O5 against the soil test.
+
+    Parameters
+    ----------
+    guideline : Guideline
+        Where every figure comes from.
+    seasons : sequence of Season
+        In order; the first is mapped.
+    pool : bool
+        Whether one application is to serve later seasons too, as far as the guideline
+        allows it.
+    build_up : bool
+        Whether a poor soil is lifted.
+
+    Returns
+    -------
+    NeedCurve
+        Computed in the guideline's own unit.
+
+    Raises
+    ------
+    GuidelineError
+        If a crop or its residue has no figure, a yield goal is not above zero, or
+        build-up is left out where the guideline does not let it.
+
+    Examples
+    --------
+    For 200 bu, removal is 200 × 0.35 = 70 lb/ac and build-up (20 − 14.3) × 5 = 28.5:
+
+    >>> from vrp.agronomy.guidelines import shipped
+    >>> corn = Season("corn-grain", 200.0, "bu/ac")
+    >>> guideline = shipped()["tri-state-2020"]
+    >>> curve = need_curve(guideline, [corn], pool=False, build_up=True)
+    >>> curve.in_unit([14.3, 20.0, 40.0, 40.1])
+    array([98.5, 70. , 70. ,  0. ])
+    """
+    _check(guideline, seasons)
+    match guideline:
+        case BuildUpMaintenance():
+            form = build_up_maintenance.curve
+            return form(guideline, seasons, pool=pool, build_up=build_up)
+        case IndexTable() | ClassTable():
+            return class_tables.curve(guideline, seasons, pool=pool, build_up=build_up)
+        case _:
+            raise TypeError(type(guideline).__name__)
+
+
+def ledger(
+    guideline: Guideline,
+    seasons: Sequence[Season],
+    soil_test: float,
+    *,
+    pool: bool,
+    build_up: bool,
+) -> tuple[LedgerLine, ...]:
+    """
+    Arithmetic of the need at one soil test, in the guideline's own unit.
+
+    Parameters
+    ----------
+    guideline : Guideline
+        Where every figure comes from.
+    seasons : sequence of Season
+        In order; the first is mapped.
+    soil_test : float
+        As it is shown to the reader, so that a pencil finds the same.
+        [the guideline's unit]
+    pool : bool
+        Whether one application is to serve later seasons too.
+    build_up : bool
+        Whether a poor soil is lifted.
+
+    Returns
+    -------
+    tuple of LedgerLine
+        A line a step; the last is the need at the zone's test.
+
+    Raises
+    ------
+    GuidelineError
+        As `need_curve`, and if the soil test is missing.
+    """
+    _check(guideline, seasons)
+    if isnan(soil_test):
+        raise GuidelineError("the soil test is missing, so there is no need to show")
+    match guideline:
+        case BuildUpMaintenance():
+            form = build_up_maintenance.lines
+            return form(guideline, seasons, soil_test, pool=pool, build_up=build_up)
+        case IndexTable() | ClassTable():
+            table = class_tables.lines
+            return table(guideline, seasons, soil_test, pool=pool, build_up=build_up)
+        case _:
+            raise TypeError(type(guideline).__name__)
+
+
+def figures(
+    guideline: Guideline, seasons: Sequence[Season], *, pool: bool = False
+) -> tuple[Used, ...]:
+    """
+    Figures that the need of these seasons rests on.
+
+    Parameters
+    ----------
+    guideline : Guideline
+        Where every figure comes from.
+    seasons : sequence of Season
+        In order; the first is mapped.
+    pool : bool
+        Whether one application is to serve later seasons too.
+
+    Returns
+    -------
+    tuple of Used
+        Each once, with its source.
+    """
+    _check(guideline, seasons)
+    match guideline:
+        case BuildUpMaintenance():
+            return build_up_maintenance.figures(guideline, seasons, pool=pool)
+        case IndexTable() | ClassTable():
+            return class_tables.figures(guideline, seasons, pool=pool)
+        case _:
+            raise TypeError(type(guideline).__name__)
+
+
+def _check(guideline: Guideline, seasons: Sequence[Season]) -> None:
+    if not seasons:
+        raise GuidelineError("no season: a need takes at least one crop")
+    for season in seasons:
+        crop_of(guideline, season.crop)
+        yield_in_guideline(guideline, season)
