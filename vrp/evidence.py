@@ -6,7 +6,13 @@ from typing import Literal
 # agrees: the figure itself was not read, but it fits something printed that was.
 # computed: ours, from the user's own data; the rule says how.
 Status = Literal[
-    "read", "agrees", "from-memory", "common-practice", "our-choice", "given", "computed"
+    "read",
+    "agrees",
+    "from-memory",
+    "common-practice",
+    "our-choice",
+    "given",
+    "computed",
 ]
 Severity = Literal["stop", "warn", "note"]
 

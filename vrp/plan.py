@@ -108,9 +108,6 @@ class NeedPlan:
     build_up: bool = True
     min_p2o5: NotNegative = 0.0
     max_p2o5: Positive | None = None
-    basis: Literal["estimate", "expected"] = "estimate"
-    credit: tuple[Credit, ...] = ()
-    override: tuple[Override, ...] = ()
 
 
 @_table
@@ -161,6 +158,8 @@ class Plan:
     samples: SampleTable
     season: Annotated[tuple[SeasonPlan, ...], Field(min_length=1)]
     need: NeedPlan = Field(default_factory=NeedPlan)
+    credit: tuple[Credit, ...] = ()
+    override: tuple[Override, ...] = ()
     zones: ZonesPlan = Field(default_factory=ZonesPlan)
     product: Product
     application: Application | None = None

@@ -184,7 +184,7 @@ def figures(
     guideline: BuildUpMaintenance, seasons: Sequence[Season], *, pool: bool
 ) -> tuple[Used, ...]:
     """
-    Figures that the need of these seasons rests on.
+    Return the figures that the need of these seasons rests on.
 
     Parameters
     ----------

@@ -153,7 +153,7 @@ def figures(
     guideline: Table, seasons: Sequence[Season], *, pool: bool
 ) -> tuple[Used, ...]:
     """
-    Figures that the need of these seasons rests on.
+    Return the figures that the need of these seasons rests on.
 
     Parameters
     ----------

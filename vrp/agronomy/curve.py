@@ -18,7 +18,7 @@ class Piece:
     """
     One stretch of the curve: need = intercept + slope × soil test.
 
-    Parameters
+    Attributes
     ----------
     upper : float
         Upper edge, infinite for the last piece. [soil test unit]
@@ -44,7 +44,7 @@ class NeedCurve:
     """
     Need of P2O5 against the soil test.
 
-    Parameters
+    Attributes
     ----------
     pieces : tuple of Piece
         From the poorest soil to the richest; kept in the guideline's own unit.
@@ -76,18 +76,39 @@ class NeedCurve:
 
     @property
     def edges(self) -> tuple[float, ...]:
-        """Upper edges of the pieces, the last infinite."""
+        """
+        Return the upper edges of the pieces.
+
+        Returns
+        -------
+        tuple of float
+            Rising, the last infinite. [soil_test_unit]
+        """
         return tuple(piece.upper for piece in self.pieces)
 
     @property
     def closed(self) -> Literal["left", "right"]:
-        """Which side of a class holds its edge, as at the last edge of all."""
+        """
+        Return which side of a class holds its edge, as at the last edge of all.
+
+        Returns
+        -------
+        str
+            ``right``: a class ends with its edge; ``left``: it begins with it.
+        """
         inner = self.pieces[:-1]
         return "right" if inner and inner[-1].upper_within else "left"
 
     @property
     def no_need_above(self) -> float:
-        """Soil test above which the need is zero, infinite if there is none."""
+        """
+        Return the soil test above which the need is zero.
+
+        Returns
+        -------
+        float
+            Infinite if there is none. [soil_test_unit]
+        """
         above = np.inf
         for lower, piece in zip(
             reversed((0.0, *self.edges[:-1])), reversed(self.pieces), strict=True

@@ -55,7 +55,7 @@ class Figure:
     """
     A figure as published.
 
-    Parameters
+    Attributes
     ----------
     value : float
         As printed, in `unit`.
@@ -79,7 +79,7 @@ class Rates:
     """
     A row of a published table: one rate for each class of soil test.
 
-    Parameters
+    Attributes
     ----------
     values : tuple of float
         Rates from the poorest class to the richest.
@@ -107,7 +107,7 @@ class Classes:
     """
     Classes of soil test, from the poorest to the richest.
 
-    Parameters
+    Attributes
     ----------
     words : tuple of str
         What the guideline calls them.
@@ -148,7 +148,7 @@ class Range:
     """
     Lowest and highest plausible value.
 
-    Parameters
+    Attributes
     ----------
     low, high : float
         In the unit that stands beside the range.
@@ -176,7 +176,7 @@ class Rule:
     """
     A rule in words.
 
-    Parameters
+    Attributes
     ----------
     text : str
         The rule in a sentence of ours.
@@ -197,7 +197,7 @@ class Used:
     """
     One figure of a guideline by name, for lists and findings.
 
-    Parameters
+    Attributes
     ----------
     name : str
         Which figure.

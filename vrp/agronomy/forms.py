@@ -30,7 +30,7 @@ class Rounding:
     """
     What a guideline's limits make of a decimal.
 
-    Parameters
+    Attributes
     ----------
     rule : str
         ``as-is``: compared as it is, an upper limit being the last value of its class.
@@ -48,7 +48,7 @@ class SoilTest:
     """
     The soil test that a guideline was made for.
 
-    Parameters
+    Attributes
     ----------
     unit : str
         ppm, by mass, or mg/L, by volume.
@@ -81,7 +81,7 @@ class Crop:
     """
     What every form says of a crop.
 
-    Parameters
+    Attributes
     ----------
     name : str
         In plain words.
@@ -111,7 +111,7 @@ class BuildUpCrop(Crop):
     """
     A crop of the build-up and maintenance form.
 
-    Parameters
+    Attributes
     ----------
     critical : Figure
         Soil test below which the soil is built up.
@@ -131,7 +131,7 @@ class Rotation:
     """
     Levels that hold for every crop of a rotation with certain crops in it.
 
-    Parameters
+    Attributes
     ----------
     crops : tuple of str
         The crops that bring the levels in.
@@ -151,7 +151,7 @@ class ResidueRates:
     """
     A crop's row for one fate of its residue.
 
-    Parameters
+    Attributes
     ----------
     rates : Rates
         For each class, at the printed yield.
@@ -168,7 +168,7 @@ class IndexCrop(Crop):
     """
     A crop of the index-table form.
 
-    Parameters
+    Attributes
     ----------
     printed_yield : Figure
         Yield that the rates are printed for.
@@ -199,7 +199,7 @@ class ClassCrop(Crop):
     """
     A crop of the class-table form.
 
-    Parameters
+    Attributes
     ----------
     classes : Classes
         Its classes of soil test.
@@ -224,7 +224,7 @@ class Guideline:
     """
     What every guideline says of itself, whatever its form.
 
-    Parameters
+    Attributes
     ----------
     title, publisher, number : str
         The publication.
@@ -263,7 +263,14 @@ class Guideline:
 
     @property
     def p2o5_unit(self) -> str:
-        """Unit of its rates with what they are of, such as lb P2O5/ac."""
+        """
+        Return the unit of its rates with what they are of.
+
+        Returns
+        -------
+        str
+            Such as lb P2O5/ac.
+        """
         return self.unit.replace("/", " P2O5/")
 
 
@@ -272,7 +279,7 @@ class BuildUpMaintenance(Guideline):
     """
     A guideline that replaces removal, and lifts a poor soil to a critical level.
 
-    Parameters
+    Attributes
     ----------
     build_up : Figure
         P2O5 a year for each unit of soil test that is lacking.
@@ -312,7 +319,7 @@ class IndexTable(Guideline):
     """
     A guideline whose rates stand in a table by class, and follow the yield.
 
-    Parameters
+    Attributes
     ----------
     classes : Classes
         Classes of soil test, one set for all crops.
@@ -356,7 +363,7 @@ class ClassTable(Guideline):
     """
     A guideline whose rates stand in a table by class, whatever the yield.
 
-    Parameters
+    Attributes
     ----------
     crops : dict of ClassCrop
         By id.

@@ -124,7 +124,7 @@ def figures(
     guideline: Guideline, seasons: Sequence[Season], *, pool: bool = False
 ) -> tuple[Used, ...]:
     """
-    Figures that the need of these seasons rests on.
+    Return the figures that the need of these seasons rests on.
 
     Parameters
     ----------

@@ -13,7 +13,7 @@ class Grade:
     """
     A product's grade: N, P2O5 and K2O.
 
-    Parameters
+    Attributes
     ----------
     nitrogen : float
         N. [percent by weight]
@@ -88,7 +88,7 @@ class Grade:
 
     def carried(self, product: float) -> tuple[float, float, float]:
         """
-        Nutrients that an amount of product carries.
+        Return the nutrients that an amount of product carries.
 
         Parameters
         ----------

@@ -14,7 +14,7 @@ class Season:
     """
     One crop with its yield goal.
 
-    Parameters
+    Attributes
     ----------
     crop : str
         Id of a crop of the guideline.

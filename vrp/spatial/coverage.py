@@ -56,9 +56,9 @@ def polygons_from_labels(
     present = np.unique(labels[labels >= 0])
     if len(present) == 1:
         return {int(present[0]): _multi([outline])}
-    keys, shapes = _trace(_grow(labels))
-    stairs = shapely.segmentize(shapes, 1.0)
-    smooth = shapely.coverage_simplify(stairs, TOLERANCE)
+    grown = _grow(labels)
+    keys, shapes = _trace(grown)
+    smooth = shapely.coverage_simplify(_midpoints(shapes, grown), TOLERANCE)
     origin = np.array([cells.x0 - MARGIN * cells.size, cells.y0 + MARGIN * cells.size])
     scale = np.array([cells.size, -cells.size])
     ground = shapely.transform(smooth, lambda pixel: origin + pixel * scale)
@@ -88,6 +88,39 @@ def _trace(labels: NDArray[np.int32]) -> tuple[NDArray[np.int64], Shapes]:
         for _, shape in traced
     ]
     return np.array([key for key, _ in traced]), np.array(polygons, dtype=object)
+
+
+def _midpoints(shapes: Shapes, labels: NDArray[np.int32]) -> Shapes:
+    """Return traced cells with their borders through the midpoints of cell edges."""
+    rings, ring_of = shapely.get_rings(
+        shapely.segmentize(shapes, 1.0), return_index=True
+    )
+    corner, ring = shapely.get_coordinates(rings, return_index=True)
+    same = ring[1:] == ring[:-1]
+    start, middle = corner[:-1][same], (corner[:-1] + corner[1:])[same] / 2.0
+    column, row = start.astype(np.intp).T
+    node = _nodes(labels)[row, column]
+    both = np.stack([start, middle], axis=1).reshape(-1, 2)
+    keep = np.column_stack([node, np.ones_like(node)]).ravel()
+    turned = shapely.linearrings(
+        both[keep], indices=np.repeat(ring[:-1][same], 2)[keep]
+    )
+    whole: Shapes = shapely.polygons(
+        turned[np.append(0, np.flatnonzero(np.diff(ring_of)) + 1)]
+    )
+    holes = np.append(False, np.diff(ring_of) == 0)
+    for i in np.unique(ring_of[holes]):
+        outer, *inner = turned[ring_of == i]
+        whole[i] = shapely.Polygon(outer, inner)
+    return whole
+
+
+def _nodes(labels: NDArray[np.int32]) -> NDArray[np.bool_]:
+    """Return the corners of cells where more than two runs of border meet."""
+    around = np.pad(labels, 1, constant_values=-1)
+    nw, ne, sw, se = around[:-1, :-1], around[:-1, 1:], around[1:, :-1], around[1:, 1:]
+    edges = (nw != ne).astype(np.int8) + (ne != se) + (se != sw) + (sw != nw)
+    return edges > 2
 
 
 def _multi(shapes: Iterable[Shape]) -> shapely.MultiPolygon:

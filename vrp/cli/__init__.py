@@ -1,0 +1,118 @@
+"""Arguments in, one library call, messages and exit code out."""
+
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from vrp.errors import InputError
+
+HELD_BACK = 3
+
+_FOLDER = click.Path(file_okay=False, path_type=Path)
+_PATH = click.Path(path_type=Path)
+_json = click.option("--json", "as_json", is_flag=True, help="Print JSON instead.")
+_quiet = click.option("--quiet", is_flag=True, help="Print nothing but errors.")
+
+
+class _Refused(click.ClickException):
+    """What the user can mend."""
+
+    exit_code = 2
+
+
+class _Group(click.Group):
+    """Shows what the user can mend as one message; exit code 2."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except InputError as exc:
+            raise _Refused(str(exc)) from exc
+
+
+@click.group(cls=_Group)
+@click.version_option(package_name="vrp")
+def main() -> None:
+    """Phosphate rate maps from soil tests, every rate with its arithmetic."""
+
+
+@main.command()
+@click.argument("directory", metavar="DIR", type=_FOLDER)
+@click.option("--boundary", required=True, type=_PATH, help="The field's outline.")
+@click.option("--samples", required=True, type=_PATH, help="The laboratory's results.")
+def new(directory: Path, boundary: Path, samples: Path) -> None:
+    """Write a commented field file to start from, in DIR."""
+    from vrp.io.new import draft
+
+    written = draft(directory, boundary=boundary, samples=samples)
+    click.echo(
+        f"{written}: check the guesses, fill in what is left open, then vrp build"
+    )
+
+
+@main.command()
+@click.argument("field", metavar="FIELD", type=_PATH)
+@click.option("--out", type=_FOLDER, help="Output folder; out/ beside the field file.")
+@click.option("--overwrite", is_flag=True, help="Replace OUT whatever it holds.")
+@_json
+@_quiet
+@click.pass_context
+def build(
+    ctx: click.Context,
+    field: Path,
+    out: Path | None,
+    *,
+    overwrite: bool,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Build the rate map that FIELD asks for: a field.toml, or its folder."""
+    from vrp import job
+    from vrp.io.folder import RECORD
+    from vrp.report import terminal
+
+    prescription, folder = job.run(field, out=out, overwrite=overwrite)
+    if as_json:
+        click.echo((folder / RECORD).read_text("utf-8"), nl=False)
+    elif not quiet:
+        terminal.summary(prescription, file=sys.stdout)
+        click.echo(f"Written: {folder}")
+    if prescription.held_back:
+        click.echo("A stop finding holds the machine files back.", err=True)
+        ctx.exit(HELD_BACK)
+
+
+@main.command()
+@click.argument("out", metavar="OUT", type=_FOLDER)
+@click.option("--zone", type=int, help="One zone only.")
+@_json
+def explain(out: Path, zone: int | None, as_json: bool) -> None:
+    """Walk from the laboratory's figures to the product, step by step."""
+    from vrp.io import record
+    from vrp.report import terminal
+
+    found = record.zones(out, number=zone)
+    if as_json:
+        click.echo(record.as_json(found))
+        return
+    for one in found:
+        terminal.ledger(
+            f"Zone {one.zone}: {one.stp_class}", one.ledger, file=sys.stdout
+        )
+
+
+@main.command()
+@click.argument("which", metavar="[ID | FILE]", required=False)
+@_json
+def guidelines(which: str | None, as_json: bool) -> None:
+    """List the guidelines that ship, or show one: crops, figures, sources, status."""
+    from vrp.io import guideline_file
+    from vrp.report import guideline_view
+
+    if which is None:
+        guideline_view.listing(as_json=as_json, file=sys.stdout)
+    else:
+        name, guideline = guideline_file.find(which)
+        guideline_view.one(name, guideline, as_json=as_json, file=sys.stdout)

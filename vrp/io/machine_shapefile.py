@@ -1,0 +1,82 @@
+"""The shapefile that a spreader loads: one numeric column, the rate."""
+
+import hashlib
+import re
+import unicodedata
+from pathlib import Path
+
+import shapely
+from shapely.geometry import mapping
+
+from vrp.legend import rate_column
+from vrp.plan import Plan
+from vrp.prescription import Prescription
+
+LONGEST_NAME = 24
+
+# WGS 84 as the shapefile's own dialect of well-known text spells it.
+_PRJ = (
+    'GEOGCS["GCS_WGS_1984",DATUM["D_WGS_1984",'
+    'SPHEROID["WGS_1984",6378137.0,298.257223563]],'
+    'PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]]'
+)
+
+
+def file_name(plan: Plan) -> str:
+    """
+    Return the stem of the machine files: field, year and grade in safe characters.
+
+    Where transliteration or the length of 24 loses anything, six characters of a hash
+    of the full name take its place, so that two fields never share a name.
+    """
+    year = "" if plan.field.year is None else f"_{plan.field.year}"
+    tail = f"{year}_{plan.product.grade}".replace(".", "p")
+    full = f"{plan.field.name}{tail}"
+    plain = unicodedata.normalize("NFKD", plan.field.name).encode("ascii", "ignore")
+    safe = re.sub(r"[^A-Za-z0-9]+", "_", plain.decode()).strip("_")
+    if safe == plan.field.name.replace(" ", "_") and len(safe + tail) <= LONGEST_NAME:
+        return safe + tail
+    short = hashlib.sha256(full.encode()).hexdigest()[:6]
+    room = LONGEST_NAME - len(tail) - len(short) - 1
+    return f"{safe[: max(room, 0)].rstrip('_')}_{short}{tail}"[:LONGEST_NAME]
+
+
+def write(folder: Path, prescription: Prescription) -> None:
+    """Write .shp, .shx, .dbf, .prj and .cpg, a record for each zone."""
+    import shapefile
+
+    stem = folder / file_name(prescription.plan)
+    with shapefile.Writer(
+        str(stem), shapeType=shapefile.POLYGON, encoding="utf-8"
+    ) as to:
+        to.field(rate_column(prescription).upper(), "N", size=10, decimal=2)
+        to.field("PRODUCT", "C", size=20)
+        for zone in prescription.zones:
+            # A shapefile's outer rings run clockwise, the reverse of GeoJSON's.
+            clockwise = shapely.orient_polygons(zone.geometry, exterior_cw=True)
+            to.shape(mapping(clockwise))
+            to.record(zone.rate, prescription.plan.product.grade)
+    _stop_the_clock(stem.with_suffix(".dbf"))
+    stem.with_suffix(".prj").write_text(_PRJ, "ascii", newline="")
+    stem.with_suffix(".cpg").write_text("UTF-8", "ascii", newline="")
+
+
+def _stop_the_clock(dbf: Path) -> None:
+    """Set the date in the table's head to 2000-01-01: same input, same bytes."""
+    with dbf.open("r+b") as file:
+        file.seek(1)
+        file.write(bytes((100, 1, 1)))  # years since 1900, month, day
+
+
+def read(folder: Path) -> tuple[tuple[shapely.Geometry, dict[str, float | str]], ...]:
+    """Return geometry and columns of every record, as GDAL reads them."""
+    import pyogrio.raw
+
+    (path,) = folder.glob("*.shp")
+    meta, _, shapes, values = pyogrio.raw.read(path)
+    names = [str(name) for name in meta["fields"]]
+    rows = zip(*(column.tolist() for column in values), strict=True)
+    return tuple(
+        (shape, dict(zip(names, row, strict=True)))
+        for shape, row in zip(shapely.from_wkb(shapes), rows, strict=True)
+    )

@@ -1,0 +1,295 @@
+"""record.json: everything about a run, for other programs and for the file."""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from importlib.metadata import version
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+import pydantic
+from pydantic import ConfigDict
+from pydantic.dataclasses import dataclass
+
+from vrp.errors import InputError
+from vrp.evidence import Finding, LedgerLine
+from vrp.io.folder import RECORD
+from vrp.legend import columns
+from vrp.plan import FieldName, Machine, Product
+from vrp.prescription import (
+    Amounts,
+    Candidate,
+    GuidelineFacts,
+    Prescription,
+    SeasonFacts,
+    Skill,
+    Variogram,
+)
+from vrp.units import System
+
+FORMAT = 1
+_LIBRARIES = ("vrp", "numpy", "pyproj", "rasterio", "scipy", "shapely")
+
+
+@dataclass(frozen=True, slots=True)
+class NamedDigest:
+    """A file and the sha256 of its bytes."""
+
+    name: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class SoilTestRecord:
+    """What the laboratory measured, and on how many samples."""
+
+    method: str
+    unit: str
+    depth_cm: float
+    sampled: str | None
+    samples: int
+    composite: float
+
+
+@dataclass(frozen=True, slots=True)
+class SkillRecord:
+    """Skill in the soil test and in the need."""
+
+    soil_test: Skill | None
+    need: Skill | None
+
+
+@dataclass(frozen=True, slots=True)
+class SurfaceRecord:
+    """How the surface was made and how far it can be trusted."""
+
+    method: str
+    reason: str
+    samples: int
+    spacing_m: float
+    variogram: Variogram | None
+    candidates: tuple[Candidate, ...]
+    skill: SkillRecord
+    verdict: str
+
+
+class ZoneRecord(pydantic.BaseModel):
+    """A zone: the columns of the map by the same names, and the ledger."""
+
+    model_config = ConfigDict(extra="allow", frozen=True)
+
+    zone: int
+    stp_class: str
+    stp_lo: float | None
+    stp_hi: float | None
+    p_short: float | None
+    note: str
+    yield_goal: float
+    expected_need: float | None
+    ledger: tuple[LedgerLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class UniformRecord:
+    """The same ground at the guideline's rate for the field's composite."""
+
+    composite: float
+    rate: float
+    p2o5_need: float
+    p2o5_applied: float
+    product: float
+
+
+@dataclass(frozen=True, slots=True)
+class TotalsRecord:
+    """Sums over the zones."""
+
+    area: float
+    p2o5_need: float
+    p2o5_applied: float
+    product: float
+    unit: str
+    uniform: UniformRecord
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record:
+    """The whole record."""
+
+    format: Literal[1]
+    digest: Annotated[str, pydantic.Field(pattern="^[0-9a-f]{64}$")]
+    files: tuple[NamedDigest, ...]
+    field: FieldName
+    inputs: tuple[NamedDigest, ...]
+    software: dict[str, str]
+    units: System
+    seed: int
+    cell: float
+    product: Product
+    machine: Machine
+    soil_test: SoilTestRecord
+    surface: SurfaceRecord | None
+    guideline: GuidelineFacts
+    zones: tuple[ZoneRecord, ...]
+    totals: TotalsRecord
+    rules: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    seasons: tuple[SeasonFacts, ...]
+
+
+_RECORD = pydantic.TypeAdapter(Record)
+
+
+def write(
+    folder: Path,
+    prescription: Prescription,
+    *,
+    inputs: Mapping[str, str],
+    files: Mapping[str, str],
+) -> str:
+    """Write record.json, whose files are by then in the folder; return its digest."""
+    signed = {"format": FORMAT} | _signed(prescription, inputs)
+    digest = digest_of(signed)
+    record = {"format": FORMAT, "digest": digest, "files": _named(files)} | signed
+    text = json.dumps(record, ensure_ascii=False, indent=1, allow_nan=False)
+    (folder / RECORD).write_text(text + "\n", "utf-8", newline="\n")
+    return digest
+
+
+def read(folder: Path) -> Record:
+    """Return the record of an output folder."""
+    path = folder / RECORD
+    try:
+        text = path.read_text("utf-8")
+    except OSError as exc:
+        raise InputError(
+            f"{folder}: holds no record.json; vrp build writes it"
+        ) from exc
+    try:
+        record = _RECORD.validate_json(text)
+    except pydantic.ValidationError as exc:
+        message = (
+            f"{path}: is not a record of format {FORMAT}: {exc.errors()[0]['msg']}"
+        )
+        raise InputError(message) from exc
+    if digest_of(json.loads(text)) != record.digest:
+        message = f"{path}: was changed after vrp wrote it; build the field again"
+        raise InputError(message)
+    return record
+
+
+def zones(folder: Path, *, number: int | None) -> tuple[ZoneRecord, ...]:
+    """Return the zones of an output folder, or the one asked for."""
+    found = read(folder).zones
+    if number is None:
+        return found
+    if not any(one.zone == number for one in found):
+        raise InputError(f"{folder}: has no zone {number}; it has 1 to {len(found)}")
+    return tuple(one for one in found if one.zone == number)
+
+
+def as_json(found: tuple[ZoneRecord, ...]) -> str:
+    """Return zones as JSON, as the record has them."""
+    plain = [one.model_dump(mode="json") for one in found]
+    return json.dumps(plain, ensure_ascii=False, indent=1, allow_nan=False)
+
+
+def digest_of(record: Mapping[str, Any]) -> str:
+    """Return the sha256 of a record without its digest and its list of files."""
+    bare = {key: value for key, value in record.items() if key not in _UNSIGNED}
+    text = json.dumps(bare, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+_UNSIGNED = ("digest", "files")
+
+
+def schema() -> dict[str, Any]:
+    """Return the JSON Schema of a record."""
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **_RECORD.json_schema(),
+        "title": "vrp record",
+    }
+
+
+def _signed(prescription: Prescription, inputs: Mapping[str, str]) -> dict[str, Any]:
+    plan, totals = prescription.plan, prescription.totals
+    uniform = {"composite": totals.composite, "rate": totals.uniform_rate}
+    return {
+        "field": _plain(FieldName, plan.field),
+        "inputs": _named(inputs),
+        "software": {name: version(name) for name in _LIBRARIES},
+        "units": plan.units,
+        "seed": plan.zones.seed,
+        "cell": prescription.cell,
+        "product": _plain(Product, plan.product),
+        "machine": _plain(Machine, plan.machine),
+        "soil_test": {
+            "method": plan.samples.method,
+            "unit": plan.samples.unit,
+            "depth_cm": round(plan.sample_depth, 2),
+            "sampled": None
+            if plan.samples.sampled is None
+            else str(plan.samples.sampled),
+            "samples": prescription.samples,
+            "composite": totals.composite,
+        },
+        "surface": _surface(prescription),
+        "guideline": _plain(GuidelineFacts, prescription.guideline),
+        "zones": _zones(prescription),
+        "totals": {
+            "area": totals.area,
+            **_plain(Amounts, totals.zones),
+            "unit": totals.unit,
+            "uniform": uniform | _plain(Amounts, totals.uniform),
+        },
+        "rules": [],
+        "findings": [_plain(Finding, one) for one in prescription.findings],
+        "seasons": [_plain(SeasonFacts, one) for one in prescription.seasons],
+    }
+
+
+def _surface(prescription: Prescription) -> dict[str, Any] | None:
+    facts = prescription.surface
+    if facts is None:
+        return None
+    skill = SkillRecord(facts.skill_soil_test, facts.skill_need)
+    record = SurfaceRecord(
+        facts.method,
+        facts.reason,
+        facts.samples,
+        facts.spacing_m,
+        facts.variogram,
+        facts.candidates,
+        skill,
+        facts.verdict,
+    )
+    plain: dict[str, Any] = _plain(SurfaceRecord, record)
+    return plain
+
+
+def _zones(prescription: Prescription) -> list[dict[str, Any]]:
+    names = columns(prescription)
+    return [
+        {one.name: one.of(zone) for one in names}
+        | {
+            "stp_lo": zone.soil_test_low,
+            "stp_hi": zone.soil_test_high,
+            "p_short": zone.probability_short,
+            "yield_goal": zone.yield_goal,
+            "expected_need": zone.expected_need,
+            "ledger": [_plain(LedgerLine, line) for line in zone.ledger],
+        }
+        for zone in prescription.zones
+    ]
+
+
+def _named(digests: Mapping[str, str]) -> list[dict[str, str]]:
+    return [
+        {"name": name, "sha256": sha256} for name, sha256 in sorted(digests.items())
+    ]
+
+
+def _plain(kind: Any, value: object) -> Any:
+    return pydantic.TypeAdapter(kind).dump_python(value, mode="json")

@@ -1,0 +1,140 @@
+"""One field, from its file to a folder that stands whole."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+
+from vrp.agronomy.guidelines import Guideline
+from vrp.errors import InputError
+from vrp.io import folder, geojson, machine_shapefile, record, verify
+from vrp.io.field_file import FieldFile, read_field_file
+from vrp.io.guideline_file import find
+from vrp.io.samples import read_samples
+from vrp.io.vector import read_boundary, read_polygons
+from vrp.pipeline import Inputs, YieldAreas, build
+from vrp.plan import Plan, YieldMap
+from vrp.prescription import Prescription
+from vrp.spatial.field import Field
+
+_SHAPEFILE = (".shp", ".shx", ".dbf", ".prj", ".cpg")
+
+
+def run(
+    field_file: Path, *, out: Path | None = None, overwrite: bool = False
+) -> tuple[Prescription, Path]:
+    """Build one field; return what came out and the folder that it stands in."""
+    asked = read_field_file(field_file)
+    out = (out or asked.path.parent / "out").absolute()
+    with folder.lock(out):
+        new = folder.stage(out, overwrite=overwrite)
+        try:
+            prescription = build(asked.plan, _read(asked.plan))
+            _write(new, prescription, asked)
+            verify.check(new, prescription)
+            folder.swap(new, out)
+        finally:
+            folder.discard(new)
+    return prescription, out
+
+
+def _read(plan: Plan) -> Inputs:
+    field = read_boundary(plan.boundary)
+    name, guideline = _guideline(plan)
+    found = read_samples(plan.samples, field, metres_per_length=plan.metres_per_length)
+    zones = None
+    if plan.zones.file is not None:
+        zones = read_polygons(plan.zones.file, field=field).shapes
+    overrides = tuple(
+        None if one.file is None else read_polygons(one.file, field=field).shapes
+        for one in plan.override
+    )
+    yields = tuple(_yields(one.yield_goal, field) for one in plan.season)
+    return Inputs(
+        field,
+        found.samples,
+        found.used_outside,
+        found.dropped,
+        name,
+        guideline,
+        zones,
+        overrides,
+        yields,
+    )
+
+
+def _guideline(plan: Plan) -> tuple[str, Guideline]:
+    if plan.need.guideline is None:
+        from vrp.agronomy.guidelines import shipped
+
+        crops, method = {one.crop for one in plan.season}, plan.samples.method
+        fitting = [
+            name
+            for name, one in shipped().items()
+            if crops <= set(one.crops) and method in one.soil_test.methods
+        ]
+        fit = ", ".join(fitting) or "none that ships; vrp guidelines lists them"
+        message = (
+            f"need.guideline is missing; those with {', '.join(sorted(crops))} by "
+            f"{method}: {fit}"
+        )
+        raise InputError(message)
+    return find(plan.need.guideline)
+
+
+def _yields(goal: float | YieldMap, field: Field) -> YieldAreas | None:
+    if not isinstance(goal, YieldMap):
+        return None
+    read = read_polygons(goal.file, field=field, columns=(goal.column,))
+    goals = read.columns[goal.column]
+    wrong = np.flatnonzero(~(goals > 0.0))
+    if len(wrong):
+        message = (
+            f"{read.file} feature {read.rows[wrong[0]]}: {goal.column} is "
+            f"{goals[wrong[0]]:g}; a yield goal must be above 0"
+        )
+        raise InputError(message)
+    return YieldAreas(read.file, read.shapes, goals)
+
+
+def _write(new: Path, prescription: Prescription, asked: FieldFile) -> None:
+    try:
+        (new / "map").mkdir()
+        geojson.write(new / "map" / "rates.geojson", prescription)
+        if not prescription.held_back:
+            (new / "machine").mkdir()
+            machine_shapefile.write(new / "machine", prescription)
+        inputs = {
+            path.name: folder.digest(path)
+            for path in _input_files(asked)
+            if path.exists()
+        }
+        record.write(new, prescription, inputs=inputs, files=folder.files_below(new))
+    except OSError as exc:
+        raise InputError(f"{new.parent}: cannot be written: {exc.strerror}") from exc
+
+
+def _input_files(asked: FieldFile) -> Iterator[Path]:
+    plan = asked.plan
+    named = [
+        asked.path,
+        asked.farm,
+        plan.boundary,
+        plan.samples.file,
+        plan.samples.points,
+        plan.zones.file,
+        *(one.file for one in plan.override),
+        *(
+            one.yield_goal.file
+            for one in plan.season
+            if isinstance(one.yield_goal, YieldMap)
+        ),
+    ]
+    guideline = plan.need.guideline or ""
+    if guideline.endswith(".toml"):
+        named.append(Path(guideline))
+    for path in named:
+        if path is not None and path.suffix.lower() == ".shp":
+            yield from (path.with_suffix(suffix) for suffix in _SHAPEFILE)
+        elif path is not None:
+            yield path

@@ -1,0 +1,79 @@
+"""Names and units of the columns that files and pages share."""
+
+from dataclasses import dataclass
+
+from vrp.prescription import Prescription, Zone
+
+_SOIL_TEST = {"ppm": "stp_ppm", "mg/L": "stp_mg_l"}
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of the zones, in every file alike."""
+
+    name: str
+    meaning: str
+    unit: str
+    attribute: str
+    decimals: int | None  # None: text
+
+    def of(self, zone: Zone) -> float | int | str | None:
+        """Return the zone's value."""
+        value: float | int | str | None = getattr(zone, self.attribute)
+        return value
+
+
+def area_unit(prescription: Prescription) -> str:
+    """Return the plan's unit of area."""
+    return "ac" if prescription.plan.units == "us" else "ha"
+
+
+def mass_unit(prescription: Prescription) -> str:
+    """Return the plan's unit of mass."""
+    return "lb" if prescription.plan.units == "us" else "kg"
+
+
+def rate_unit(prescription: Prescription) -> str:
+    """Return the plan's unit of mass per area."""
+    return f"{mass_unit(prescription)}/{area_unit(prescription)}"
+
+
+def rate_column(prescription: Prescription) -> str:
+    """Return the name of the column that a spreader uses."""
+    return f"rate_{mass_unit(prescription)}_{area_unit(prescription)}"
+
+
+def columns(prescription: Prescription) -> tuple[Column, ...]:
+    """Return the columns of the zones, the absent ones left out."""
+    area, mass = area_unit(prescription), mass_unit(prescription)
+    rate, test = f"{mass}/{area}", prescription.guideline.soil_test_unit
+    suffix = f"{mass}_{area}"
+    every = (
+        Column("zone", "number of the zone", "", "number", 0),
+        Column(f"area_{area}", "geodesic area", area, "area", 3),
+        Column("stp_class", "class by the guideline", "", "soil_class", None),
+        Column(_SOIL_TEST[test], "soil test of the zone", test, "soil_test", 2),
+        Column(
+            "stp_lo", "lower end, 80 % interval of the mean", test, "soil_test_low", 2
+        ),
+        Column(
+            "stp_hi", "upper end, 80 % interval of the mean", test, "soil_test_high", 2
+        ),
+        Column(
+            "p_short",
+            "probability that a place is below the critical level",
+            "",
+            "probability_short",
+            2,
+        ),
+        Column(f"p2o5_{suffix}", "need of P2O5", rate, "need", 1),
+        Column(rate_column(prescription), "rate of product", rate, "rate", 2),
+        Column(f"app_{suffix}", "P2O5 that the rate carries", rate, "applied", 1),
+        Column(f"n_{suffix}", "N that the rate carries", rate, "nitrogen", 1),
+        Column(f"total_{mass}", "product in the zone", mass, "total", 1),
+        Column("note", "codes of the findings", "", "note", None),
+    )
+    zones = prescription.zones
+    return tuple(
+        one for one in every if any(one.of(zone) is not None for zone in zones)
+    )

@@ -1,0 +1,24 @@
+"""From a plan and the ground to a prescription, in seven steps."""
+
+from dataclasses import replace
+
+from vrp.pipeline.estimate import ask, estimate_soil_test, needs_on_cells
+from vrp.pipeline.ground import Inputs, YieldAreas
+from vrp.pipeline.parts import part_field
+from vrp.pipeline.prescribe import prescribe
+from vrp.pipeline.review import review
+from vrp.plan import Plan
+from vrp.prescription import Prescription
+
+__all__ = ["Inputs", "YieldAreas", "build"]
+
+
+def build(plan: Plan, inputs: Inputs) -> Prescription:
+    """Return the prescription that a plan asks for."""
+    question = ask(plan, inputs)
+    estimate = estimate_soil_test(question)
+    needs = needs_on_cells(question, estimate)
+    parts = part_field(question, estimate, needs)
+    prescription, rates = prescribe(question, estimate, needs, parts)
+    findings = review(question, estimate, parts, prescription, rates)
+    return replace(prescription, findings=findings)

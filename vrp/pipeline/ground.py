@@ -1,0 +1,116 @@
+"""What the steps hand on: ground as read, asked about, estimated and parted."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from vrp.agronomy.guidelines import Guideline
+from vrp.agronomy.need import NeedCurve, Season
+from vrp.plan import Override, Plan
+from vrp.prescription import Skill
+from vrp.spatial.field import Field, Samples
+from vrp.spatial.grid import Cells
+from vrp.spatial.surface import Surface
+from vrp.spatial.zones import given_polygons
+
+Shape = shapely.Polygon | shapely.MultiPolygon
+Shapes = NDArray[np.object_]
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class YieldAreas:
+    """Yield goals of one season by polygon, in the field's CRS."""
+
+    file: str
+    shapes: Shapes
+    goals: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """All that was read for a field beside its plan; shapes in the field's CRS."""
+
+    field: Field
+    samples: Samples
+    used_outside: tuple[int, ...]  # rows
+    dropped: tuple[int, ...]  # rows
+    guideline_id: str
+    guideline: Guideline
+    zones: Shapes | None
+    overrides: tuple[Shapes | None, ...]  # one for each of the plan's
+    yields: tuple[YieldAreas | None, ...]  # one for each season
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is asked of the guideline: need curves, and which holds on each cell."""
+
+    plan: Plan
+    inputs: Inputs
+    cells: Cells
+    curves: tuple[NeedCurve, ...]
+    which: NDArray[np.intp]  # curve of each cell
+    goals: tuple[Floats, ...]  # by season, on each cell
+    typical: tuple[Season, ...]  # with the mean of the goals
+    curve: NeedCurve  # of the typical seasons
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """The soil test on the cells, in the guideline's unit, and how far to trust it."""
+
+    value: NDArray[np.float32]
+    observed: Floats  # at the samples
+    composite: float
+    surface: Surface | None = None
+    verdict: str | None = None
+    skill_soil_test: Skill | None = None
+    skill_need: Skill | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """Need of P2O5 on the cells [kg/ha], and over the estimate's error."""
+
+    at: Floats
+    expected: Floats | None
+    short: Floats | None
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Ground that becomes a zone."""
+
+    shape: Shape  # field's CRS
+    lonlat: Shape
+    cells: NDArray[np.intp]
+    override: Override | None
+
+
+def owners(shapes: Shapes, xy: Floats) -> NDArray[np.intp]:
+    """Return the first of the shapes that holds each place, -1 where none does."""
+    owner = np.full(len(xy), -1, dtype=np.intp)
+    for index in range(len(shapes) - 1, -1, -1):
+        shapely.prepare(shapes[index])
+        owner[shapely.intersects_xy(shapes[index], xy[:, 0], xy[:, 1])] = index
+    return owner
+
+
+def nearest_owners(shapes: Shapes, xy: Floats) -> NDArray[np.intp]:
+    """Return the shape that holds each place, the nearest where none does."""
+    owner = owners(shapes, xy)
+    bare = np.flatnonzero(owner < 0)
+    if len(bare):
+        points = shapely.points(xy[bare])
+        owner[bare] = shapely.STRtree(shapes).nearest(points)
+    return owner
+
+
+def sampled(inputs: Inputs) -> list[tuple[int, Shape]]:
+    """Return the ground of each composite, made to tile the field."""
+    samples = inputs.samples
+    names = [f"{samples.file} row {row}" for row in samples.rows]
+    return given_polygons(inputs.field.outline, list(samples.shape), names=names)

@@ -1,0 +1,172 @@
+"""Steps 2 and 5: the cells of the field, and the zones that tile it."""
+
+from typing import cast
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from vrp.errors import InputError
+from vrp.pipeline.ground import (
+    Estimate,
+    Floats,
+    Needs,
+    Part,
+    Question,
+    Shape,
+    nearest_owners,
+    sampled,
+)
+from vrp.plan import Override, Plan
+from vrp.spatial.coverage import polygons_from_labels, single_parts, tile
+from vrp.spatial.field import LONLAT, Field, reproject
+from vrp.spatial.zones import (
+    band_labels,
+    cut,
+    given_polygons,
+    grid_polygons,
+    merge_small,
+    zone_order,
+)
+
+# Width of a band of need, in the guideline's own unit. Our choice, within the 15 to 20
+# lb or kg that a spreader can tell apart and a soil test can bear.
+BAND = 17.5
+
+# Without [zones] cell: the smallest of these with no more cells than MOST_CELLS. Our
+# choice: finer than any spreader, and a second's work.
+CELLS = {"us": (5.0, 10.0, 20.0, 50.0, 100.0), "metric": (1.0, 2.0, 5.0, 10.0, 20.0)}
+MOST_CELLS = 25_000
+
+# Without [zones] min_area [ac, ha]. Our choice: a few passes of a spreader.
+MIN_AREA = {"us": 1.0, "metric": 0.4}
+
+
+def cell_size(plan: Plan, field: Field) -> float:
+    """Return the side of a cell [m]: the plan's, or by the size of the field."""
+    if plan.zones.cell is not None:
+        return plan.zones.cell * plan.metres_per_length
+    sides = [side * plan.metres_per_length for side in CELLS[plan.units]]
+    area = field.outline.area
+    return next((side for side in sides if area / side**2 <= MOST_CELLS), sides[-1])
+
+
+def part_field(
+    question: Question, estimate: Estimate, needs: Needs
+) -> tuple[Part, ...]:
+    """Return the ground of the zones, in the order of their numbers."""
+    plan, inputs, cells = question.plan, question.inputs, question.cells
+    field = inputs.field
+    shapes = _shapes(question, estimate, needs)
+    overrides: list[Override | None] = [None] * len(shapes)
+    drawn = [
+        (one, cast("Shape", shapely.union_all(polygons)))
+        for one, polygons in zip(plan.override, inputs.overrides, strict=True)
+        if polygons is not None
+    ]
+    if drawn:
+        names = [f"override {plan.override.index(one) + 1}" for one, _ in drawn]
+        left, pieces = cut(shapes, [shape for _, shape in drawn], names=names)
+        both = [*zip(left, overrides, strict=True)]
+        both += zip(pieces, [one for one, _ in drawn], strict=True)
+        shapes = [shape for shape, _ in both if shape is not None]
+        overrides = [one for shape, one in both if shape is not None]
+
+    tiles = tile(shapes, field)
+    if plan.zones.parts == "single":
+        single = single_parts(tiles)
+        overrides = [overrides[index] for index, _ in single]
+        lonlat: list[Shape] = [part for _, part in single]
+    else:
+        kept = [index for index, one in enumerate(tiles) if one is not None]
+        overrides = [overrides[index] for index in kept]
+        lonlat = [one for one in tiles if one is not None]
+    order = zone_order(lonlat)
+    lonlat = [lonlat[index] for index in order]
+    overrides = _with_points(plan, lonlat, [overrides[index] for index in order])
+
+    metres = np.array([reproject(one, LONLAT, field.crs) for one in lonlat], object)
+    owner = nearest_owners(metres, cells.xy)
+    return tuple(
+        Part(shape, degrees, _cells_of(index, owner, shape, cells.xy), override)
+        for index, (shape, degrees, override) in enumerate(
+            zip(metres, lonlat, overrides, strict=True)
+        )
+    )
+
+
+def zones_by(plan: Plan) -> str:
+    """Return how the field is parted: as asked, or as the samples allow."""
+    return plan.zones.by or ("need" if plan.samples.kind == "point" else "samples")
+
+
+def treated_as_one(plan: Plan, estimate: Estimate) -> bool:
+    """Return whether the surface is too poor for zones that would come from it."""
+    return (
+        estimate.verdict == "not supported"
+        and plan.zones.on_weak_map == "uniform"
+        and zones_by(plan) in ("need", "grid")
+    )
+
+
+def _shapes(question: Question, estimate: Estimate, needs: Needs) -> list[Shape]:
+    plan, inputs, cells = question.plan, question.inputs, question.cells
+    outline, by = inputs.field.outline, zones_by(plan)
+    asked = plan.zones.min_area
+    min_area = MIN_AREA[plan.units] if asked is None else asked
+    min_area *= plan.square_metres_per_area
+    if treated_as_one(plan, estimate):
+        return [outline]
+    if by == "grid":
+        assert plan.zones.side is not None
+        return list(
+            grid_polygons(outline, side=plan.zones.side * plan.metres_per_length)
+        )
+    if by == "samples":
+        return [shape for _, shape in sampled(inputs)]
+    if by == "file":
+        assert inputs.zones is not None
+        return [shape for _, shape in given_polygons(outline, list(inputs.zones))]
+    curve = question.curve
+    cuts = curve.cuts(BAND)
+    bands = band_labels(estimate.value, cuts, closed=curve.closed)
+    labels = cells.spread(question.which * (len(cuts) + 1) + bands, -1)
+    merged = merge_small(labels, needs.at, cells, min_area=min_area)
+    return list(polygons_from_labels(merged, cells, outline).values())
+
+
+def _with_points(
+    plan: Plan, lonlat: list[Shape], overrides: list[Override | None]
+) -> list[Override | None]:
+    """Give overrides by point to the zones that hold them."""
+    for number, one in enumerate(plan.override, start=1):
+        if one.point is None:
+            continue
+        point = shapely.Point(one.point)
+        zones = [i for i, shape in enumerate(lonlat) if shape.intersects(point)]
+        if not zones:
+            message = (
+                f"override {number}: point {list(one.point)} is in no zone: give "
+                "longitude, then latitude, of a place in the field"
+            )
+            raise InputError(message)
+        if overrides[zones[0]] is not None:
+            message = (
+                f"override {number}: zone {zones[0] + 1} at {list(one.point)} is set "
+                "by another override already: keep one"
+            )
+            raise InputError(message)
+        overrides[zones[0]] = one
+    return overrides
+
+
+def _cells_of(
+    index: int, owner: NDArray[np.intp], shape: Shape, xy: Floats
+) -> NDArray[np.intp]:
+    """Return the cells of a zone; one that holds no centre has its nearest cell."""
+    cells = np.flatnonzero(owner == index)
+    if len(cells) == 0:
+        inside = shape.point_on_surface()
+        apart = (xy[:, 0] - inside.x) ** 2 + (xy[:, 1] - inside.y) ** 2
+        cells = np.array([int(apart.argmin())])
+    return cells

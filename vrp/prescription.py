@@ -1,0 +1,140 @@
+"""What to spread, zone by zone, and how it came about; nothing here computes."""
+
+from dataclasses import dataclass
+
+import shapely
+
+from vrp.evidence import Finding, LedgerLine
+from vrp.plan import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """A part of the field with one rate; figures in the plan's units, rounded."""
+
+    number: int
+    geometry: shapely.Polygon | shapely.MultiPolygon  # longitude, latitude
+    area: float  # [ac or ha]
+    soil_class: str
+    soil_test: float
+    soil_test_low: float | None
+    soil_test_high: float | None
+    probability_short: float | None
+    yield_goal: float
+    need: float  # P2O5 [lb/ac or kg/ha]
+    expected_need: float | None
+    rate: float  # product [lb/ac or kg/ha]
+    applied: float  # P2O5 [lb/ac or kg/ha]
+    nitrogen: float  # [lb/ac or kg/ha]
+    total: float  # product [lb or kg]
+    note: str
+    ledger: tuple[LedgerLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Amounts:
+    """P2O5 and product on the whole field [lb or kg]."""
+
+    p2o5_need: float
+    p2o5_applied: float
+    product: float
+
+
+@dataclass(frozen=True, slots=True)
+class Totals:
+    """Sums over the zones, beside the guideline's rate at the field's composite."""
+
+    area: float
+    unit: str
+    zones: Amounts
+    uniform: Amounts
+    uniform_rate: float
+    composite: float
+
+
+@dataclass(frozen=True, slots=True)
+class Skill:
+    """Share of the field mean's squared error that the surface removes."""
+
+    leave_one_out: float
+    blocked: float
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """Root mean squared error of one way to estimate, in the soil test's unit."""
+
+    method: str
+    leave_one_out: float | None
+    blocked: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Variogram:
+    """Model of the surface's variogram; on the log scale where the surface is."""
+
+    model: str
+    log: bool
+    nugget: float
+    partial_sill: float
+    range_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class SurfaceFacts:
+    """How the surface was made, and how far it can be trusted."""
+
+    method: str
+    reason: str
+    samples: int
+    spacing_m: float
+    variogram: Variogram | None
+    candidates: tuple[Candidate, ...]
+    skill_soil_test: Skill | None
+    skill_need: Skill | None
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class GuidelineFacts:
+    """Which guideline was applied."""
+
+    id: str
+    title: str
+    source: str
+    status: str
+    soil_test_unit: str
+    critical: float
+    no_need_above: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonFacts:
+    """What one season needs and removes in a zone; P2O5 in the plan's unit."""
+
+    zone: int
+    crop: str
+    yield_goal: float
+    need: float
+
+
+@dataclass(frozen=True, slots=True)
+class Prescription:
+    """The result of a run."""
+
+    plan: Plan
+    cell: float  # [ft or m]
+    samples: int
+    zones: tuple[Zone, ...]
+    totals: Totals
+    surface: SurfaceFacts | None
+    guideline: GuidelineFacts
+    seasons: tuple[SeasonFacts, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def held_back(self) -> bool:
+        """Whether a finding of severity stop holds the machine files back."""
+        return any(
+            one.severity == "stop" and one.accepted is None for one in self.findings
+        )

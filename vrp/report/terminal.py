@@ -1,0 +1,167 @@
+"""A prescription, a ledger or a guideline in a terminal of 80 columns or more."""
+
+from collections.abc import Sequence
+from typing import IO, TYPE_CHECKING
+
+from vrp.evidence import Finding, LedgerLine
+from vrp.legend import area_unit, mass_unit, rate_unit
+from vrp.prescription import Prescription, Skill
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.table import Table
+
+NARROWEST = 80
+
+DRAFT = (
+    "A draft for a qualified person to check. Local code, the nutrient plan and the "
+    "product label come first."
+)
+_ORDER = {"stop": 0, "warn": 1, "note": 2}
+
+
+def summary(prescription: Prescription, *, file: IO[str]) -> None:
+    """Print what a person must know of a field in ten seconds."""
+    plan, totals = prescription.plan, prescription.totals
+    area, mass, rate = (
+        unit(prescription) for unit in (area_unit, mass_unit, rate_unit)
+    )
+    console = _console(file)
+    year = "" if plan.field.year is None else f" {plan.field.year}"
+    season = plan.season[0]
+    goal = prescription.zones[0].yield_goal
+    goals = {zone.yield_goal for zone in prescription.zones}
+    shown = f"{goal:g}" if len(goals) == 1 else f"{min(goals):g}–{max(goals):g}"
+    _say(console, f"{plan.field.name}{year}", style="bold")
+    _say(
+        console,
+        f"{season.crop}, yield goal {shown}; {prescription.guideline.id}; "
+        f"{plan.product.grade}",
+    )
+    _say(console, verdict_sentence(prescription), style="bold")
+    console.print()
+
+    table = _table()
+    table.add_column("zone", justify="right")
+    table.add_column("class")
+    test = prescription.guideline.soil_test_unit
+    for heading in (
+        area,
+        f"soil test\n{test}",
+        f"P2O5\n{rate}",
+        f"rate\n{rate}",
+        f"product\n{mass}",
+    ):
+        table.add_column(heading, justify="right")
+    for zone in prescription.zones:
+        table.add_row(
+            str(zone.number),
+            zone.soil_class,
+            f"{zone.area:.1f}",
+            f"{zone.soil_test:.1f}",
+            f"{zone.need:.0f}",
+            f"{zone.rate:g}",
+            f"{zone.total:,.0f}",
+        )
+    table.add_section()
+    p2o5 = f"{totals.zones.p2o5_need / totals.area:.0f}"
+    mean = f"{totals.zones.product / totals.area:.0f}"
+    product = f"{totals.zones.product:,.0f}"
+    table.add_row("", "the field", f"{totals.area:.1f}", "", p2o5, mean, product)
+    even = totals.uniform
+    table.add_row(
+        "",
+        "at one rate",
+        f"{totals.area:.1f}",
+        f"{totals.composite:.1f}",
+        f"{even.p2o5_need / totals.area:.0f}",
+        f"{totals.uniform_rate:g}",
+        f"{even.product:,.0f}",
+    )
+    console.print(table)
+    console.print()
+    findings(prescription.findings, file=file)
+    _say(console, DRAFT)
+
+
+def verdict_sentence(prescription: Prescription) -> str:
+    """Return whether the field may be treated by zone, with the figures."""
+    facts = prescription.surface
+    if facts is None:
+        return "Zones as they were sampled: each has its own composite, and no surface."
+    sentence = f"By zone: {facts.verdict}"
+    if facts.skill_soil_test is not None and facts.skill_need is not None:
+        sentence += (
+            f". Against the field mean the surface removes "
+            f"{_percent(facts.skill_soil_test)} of the squared error in soil test, "
+            f"{_percent(facts.skill_need)} in need"
+        )
+    return f"{sentence} ({facts.samples} samples)."
+
+
+def findings(found: Sequence[Finding], *, file: IO[str]) -> None:
+    """Print findings, the gravest first."""
+    console = _console(file)
+    for one in sorted(found, key=lambda finding: _ORDER[finding.severity]):
+        accepted = "" if one.accepted is None else f" (accepted: {one.accepted})"
+        style = "bold" if one.severity == "stop" and one.accepted is None else ""
+        text = f"{one.severity} {one.code}: {one.message}{accepted}. {one.remedy}"
+        _say(console, text.rstrip(". ") + ".", style=style)
+    if found:
+        console.print()
+
+
+def ledger(title: str, lines: Sequence[LedgerLine], *, file: IO[str]) -> None:
+    """Print the steps from the laboratory's figure to the product's."""
+    console = _console(file)
+    _say(console, title, style="bold")
+    for number, line in enumerate(lines, start=1):
+        _say(console, f"{number:>3}  {line.step}: {line.arithmetic} {line.unit}")
+        where = f" ({line.source.where})" if line.source.where else ""
+        _say(console, f"     {line.rule}; {line.source.status}{where}", style="dim")
+    console.print()
+
+
+def table(
+    title: str, headings: Sequence[str], rows: Sequence[Sequence[str]], *, file: IO[str]
+) -> None:
+    """Print a plain table."""
+    console = _console(file)
+    _say(console, title, style="bold")
+    grid = _table()
+    for heading in headings:
+        grid.add_column(heading, overflow="fold")
+    for row in rows:
+        grid.add_row(*row)
+    console.print(grid)
+    console.print()
+
+
+def _percent(skill: Skill) -> str:
+    return f"{100.0 * skill.blocked:.0f} %"
+
+
+def _say(console: "Console", text: str, *, style: str = "") -> None:
+    from rich.text import Text
+
+    indent = len(text) - len(text.lstrip())
+    hanging = 5 if indent else 0
+    lines = Text(text.strip(), style=style).wrap(console, console.width - hanging)
+    for number, line in enumerate(lines):
+        pad = indent if number == 0 else hanging
+        console.print(Text(" " * min(pad, hanging)) + line, no_wrap=True)
+
+
+def _console(file: IO[str]) -> "Console":
+    from rich.console import Console
+
+    console = Console(file=file, highlight=False, markup=False, emoji=False)
+    if console.width < NARROWEST or not console.is_terminal:
+        console.width = NARROWEST
+    return console
+
+
+def _table() -> "Table":
+    from rich.table import Table
+
+    return Table(box=None, pad_edge=False, header_style="bold", collapse_padding=True)
