@@ -356,7 +356,8 @@ UTM_30N = (
     'PARAMETER["Latitude_Of_Origin",0.0],UNIT["Meter",1.0]]'
 )
 
-# Seeds were chosen among the first two dozen for a mean and a spread near those asked.
+# Seeds were chosen among the first sixty, so that mean, spread and nugget of these very
+# samples are near those asked of the soil.
 
 # A field of some 75 acres around a wooded wet spot.
 US = Scene(
@@ -373,7 +374,7 @@ US = Scene(
     decimals=0,
     ph=6.5,
     organic_matter=2.8,
-    seed=17,
+    seed=42,
 )
 
 # A field of some 35 ha in two parts, with a lane of 7 m between them.
@@ -390,7 +391,7 @@ METRIC = Scene(
     decimals=1,
     ph=7.1,
     organic_matter=3.6,
-    seed=8,
+    seed=11,
 )
 
 SCENES = {scene.name: scene for scene in (US, METRIC)}
