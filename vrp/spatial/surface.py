@@ -271,9 +271,10 @@ def _build(
 
 def _merge(xy: Floats, value: Floats) -> tuple[Floats, Floats]:
     """Average samples at one position; the order is that of first appearance."""
-    _, first, group = np.unique(
+    _, first, inverse = np.unique(
         np.round(xy, _MERGE), axis=0, return_index=True, return_inverse=True
     )
+    group = inverse.reshape(-1)
     total = np.bincount(group, value)
     order = np.argsort(first)
     return xy[first[order]], (total / np.bincount(group))[order]

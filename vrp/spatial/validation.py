@@ -101,8 +101,8 @@ def skill(observed: ArrayLike, predicted: ArrayLike, *, baseline: ArrayLike) -> 
 
     References
     ----------
-    .. [1] "Map quality for site-specific fertility management", Soil Science Society of
-       America Journal 65, 2001 (prediction efficiency; formula from memory).
+    .. [1] Soil Science Society of America Journal 68, 2004, pages 2042-2047
+       (prediction efficiency; formula from memory).
 
     Examples
     --------

@@ -206,7 +206,8 @@ def fit(xy: Floats, value: Floats, *, minimum_nugget: float = 0.0) -> Variogram:
     The misfit is :math:`\sum_j N_j h_j^{-2} (\hat\gamma_j - \gamma(h_j))^2` over bins
     of :math:`N_j` pairs at mean distance :math:`h_j`, up to half the largest distance
     as in [2]_. These weights put the trust where kriging needs it, near the origin, and
-    hold no parameter to be fitted. For each of 60 ranges, from 1.5 spacings (a
+    hold no parameter to be fitted; :math:`h_j` counts as half a spacing or more, so that
+    a single pair of close samples doesn't rule. For each of 60 ranges, from 1.5 spacings (a
     shorter one can't be told from nugget) to half the largest distance, and for both
     models, nugget and partial sill follow in closed form by least squares with neither
     below its bound. Nothing has to converge. The range grid and its limits are our
@@ -234,14 +235,17 @@ def fit(xy: Floats, value: Floats, *, minimum_nugget: float = 0.0) -> Variogram:
         nugget, sill = _sparse_nugget(bins, value.size), float(np.var(value, ddof=1))
         nugget = min(max(nugget, minimum_nugget), max(sill, minimum_nugget))
         given = (nugget, max(sill - nugget, 0.0))
-        return fit_to(bins, ranges=ranges, given=given)
-    return fit_to(bins, ranges=ranges, minimum_nugget=minimum_nugget)
+        return fit_to(bins, ranges=ranges, nearest=near / 2.0, given=given)
+    return fit_to(
+        bins, ranges=ranges, nearest=near / 2.0, minimum_nugget=minimum_nugget
+    )
 
 
 def fit_to(
     bins: Bins,
     *,
     ranges: Floats,
+    nearest: float = 0.0,
     minimum_nugget: float = 0.0,
     given: tuple[float, float] | None = None,
 ) -> Variogram:
@@ -254,6 +258,8 @@ def fit_to(
         What to fit to.
     ranges : numpy.ndarray, shape (k,)
         The ranges to try. [m]
+    nearest : float
+        A bin weighs no more than at this distance. [m]
     minimum_nugget : float
         The nugget is no smaller. [unit of the values, squared]
     given : tuple of float, optional
@@ -264,7 +270,7 @@ def fit_to(
     Variogram
         Of equal ones the spherical and the shortest range.
     """
-    weight = bins.pairs / bins.distance**2
+    weight = bins.pairs / np.maximum(bins.distance, nearest) ** 2
     best, least = (
         Variogram("spherical", minimum_nugget, 0.0, float(ranges[0])),
         math.inf,
