@@ -192,7 +192,7 @@ def block_variance(
     cells_xy : numpy.ndarray, shape (m, 2)
         Cells of a zone. [m]
     weight : numpy.ndarray, shape (m,), optional
-        Weights of a weighted mean; without it all cells count alike.
+        Weights of a weighted mean; without them all cells count alike.
 
     Returns
     -------

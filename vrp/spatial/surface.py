@@ -27,6 +27,11 @@ Method = Literal["ordinary kriging", "ordinary kriging, sparse rule", "field mea
 # Above this skewness a logarithmic scale is tried. Our choice; the common rule of thumb
 # for soil data.
 LOG_ABOVE_SKEWNESS = 1.0
+# The lognormal mean must agree with the samples' to this factor, or they aren't
+# lognormal enough: one value next to 0 would inflate the mean. Our choice; for 30
+# lognormal samples with a coefficient of variation of 1 the two differ by less than 15 %
+# in 99 of 100.
+LOG_MEAN_WITHIN = 1.5
 
 FEWEST_POSITIONS = 4  # our choice: three hold three pairs, too few for any variogram
 ALIKE = 1e-9  # relative; what the rounding of equal numbers leaves
@@ -116,11 +121,11 @@ class Surface:
         The mean's variance is that of block kriging, the nugget left out. On the
         logarithmic scale the mean of :math:`\exp(y_i)` follows the :math:`y_i` by
         weights :math:`\exp(y_i)`, so that its relative error is that of a weighted mean
-        of :math:`y`. The limits are that factor below the lesser and above the greater
+        of :math:`y`. The limits lie that factor below the lesser and above the greater
         of the two means over the cells, of `estimate` and of `mean`: the map shows
-        medians, a mixed sample the mean, and the interval is for both (our choice; on
-        simulated lognormal fields it held the mean in 82 to 88 of 100 zones, where an
-        interval around the median alone held it in 54 to 62).
+        medians, a mixed sample the mean, and the interval is for both. That is our
+        choice: at the level of 0.80 it held the true mean in 77 to 84 of 100 quarters
+        of simulated fields, and around the median alone in 52 to 67.
 
         Where the laboratory's coefficient of variation is known, the relative error is
         at least that over the square root of the number of samples within half a
@@ -134,8 +139,9 @@ class Surface:
             cells, weight = self.cells_xy[index], estimate if self.log else None
             with kriging.one_thread():
                 sd = kriging.block_variance(self.system, cells, weight=weight) ** 0.5
-        floor = self.lab_cv / 100.0 / self._samples_near(index) ** 0.5
-        sd = float(np.maximum(sd, floor if self.log else floor * abs(means[0])))
+        if self.lab_cv > 0.0:
+            floor = self.lab_cv / 100.0 / self._samples_near(index) ** 0.5
+            sd = float(np.maximum(sd, floor if self.log else floor * abs(means[0])))
         reach = NormalDist().inv_cdf(0.5 + level / 2.0) * sd
         if self.log:
             return min(means) * math.exp(-reach), max(means) * math.exp(reach)
@@ -178,9 +184,10 @@ def build_surface(
 
     Notes
     -----
-    The scale is logarithmic where all values are above 0, their skewness exceeds 1 and
-    that of their logarithms is smaller. There the median is :math:`\exp(\hat y)` and
-    the unbiased mean
+    The scale is logarithmic where all values are above 0, their skewness exceeds 1,
+    that of their logarithms is smaller, and the mean of a lognormal distribution with
+    the logarithms' mean and variance is the samples' to a factor of 1.5. There the
+    median is :math:`\exp(\hat y)` and the unbiased mean
 
     .. math::
 
@@ -281,20 +288,22 @@ def _merge(xy: Floats, value: Floats) -> tuple[Floats, Floats]:
 
 
 def _scale(value: Floats) -> tuple[bool, list[str]]:
+    """Return whether to work on logarithms, and why."""
     skewed = _skewness(value)
+    linear = f"linear scale: skewness {skewed:.2f}"
     if skewed <= LOG_ABOVE_SKEWNESS:
-        return False, [f"linear scale: skewness {skewed:.2f} is not above 1"]
+        return False, [f"{linear} is not above {LOG_ABOVE_SKEWNESS:g}"]
     if value.min() <= 0.0:
-        return False, [
-            f"linear scale: skewness {skewed:.2f}, but a value is not above 0"
-        ]
-    logged = _skewness(np.log(value))
+        return False, [f"{linear}, but a value is not above 0"]
+    logs = np.log(value)
+    logged = _skewness(logs)
     if abs(logged) >= skewed:
-        return False, [
-            f"linear scale: skewness {skewed:.2f}, {logged:.2f} by logarithms"
-        ]
+        return False, [f"{linear}, by logarithms {logged:.2f}"]
+    implied = float(logs.mean() + logs.var() / 2.0)
+    if abs(implied - math.log(value.mean())) > math.log(LOG_MEAN_WITHIN):
+        return False, [f"{linear}, but logarithms would move the mean by over half"]
     return True, [
-        f"logarithmic scale: skewness {skewed:.2f}, {logged:.2f} by logarithms"
+        f"logarithmic scale: skewness {skewed:.2f}, by logarithms {logged:.2f}"
     ]
 
 
@@ -311,7 +320,7 @@ def _variogram(
     if work.size > 1 and _alike(work):
         return None, "all samples are alike"
     if work.size < FEWEST_POSITIONS:
-        few = f"kriging needs samples at {FEWEST_POSITIONS} positions, there is"
+        few = f"kriging needs samples at {FEWEST_POSITIONS} positions, not at"
         return None, f"{few} {work.size}"
     variogram = fit(xy, work, minimum_nugget=minimum_nugget)
     if variogram.partial_sill <= 0.0:

@@ -206,12 +206,12 @@ def fit(xy: Floats, value: Floats, *, minimum_nugget: float = 0.0) -> Variogram:
     The misfit is :math:`\sum_j N_j h_j^{-2} (\hat\gamma_j - \gamma(h_j))^2` over bins
     of :math:`N_j` pairs at mean distance :math:`h_j`, up to half the largest distance
     as in [2]_. These weights put the trust where kriging needs it, near the origin, and
-    hold no parameter to be fitted; :math:`h_j` counts as half a spacing or more, so that
-    a single pair of close samples doesn't rule. For each of 60 ranges, from 1.5 spacings (a
-    shorter one can't be told from nugget) to half the largest distance, and for both
-    models, nugget and partial sill follow in closed form by least squares with neither
-    below its bound. Nothing has to converge. The range grid and its limits are our
-    choice.
+    hold no parameter to be fitted; :math:`h_j` counts as half a spacing or more, so
+    that a single pair of close samples doesn't rule. For each of 60 ranges, from 1.5
+    spacings (a shorter one can't be told from nugget) to half the largest distance, and
+    for both models, nugget and partial sill follow in closed form by least squares with
+    neither below its bound. Nothing has to converge. The range grid and its limits are
+    our choice.
 
     With fewer than 30 samples nugget and sill are not fitted: the nugget is the
     semivariance at the smallest sampling distance, and the sill is the variance of the

@@ -1,0 +1,222 @@
+"""
+Kriging, against gstat, PyKrige and systems solved anew.
+
+reference_values.json was computed with R and gstat; README.md beside it says how.
+"""
+
+import csv
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from vrp.spatial.kriging import block_variance, estimate, leave_out, prepare
+from vrp.spatial.variogram import Variogram
+
+DATA = Path(__file__).parents[1] / "data"
+REFERENCE = json.loads((DATA / "reference_values.json").read_text("utf-8"))
+XY = np.column_stack([REFERENCE["meuse"]["x"], REFERENCE["meuse"]["y"]]).astype(float)
+LOG_ZINC = np.log(np.array(REFERENCE["meuse"]["zinc"], dtype=float))
+POINTS = np.column_stack([REFERENCE["points"]["x"], REFERENCE["points"]["y"]]) * 1.0
+AT_SAMPLE = 6  # the seventh point is the place of the first sample
+
+SPHERICAL = Variogram("spherical", 0.05, 0.59, 897.0)
+EXPONENTIAL = Variogram("exponential", 0.05, 0.6, 3 * 300.0)
+
+
+def _rows(name):
+    with (DATA / name).open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def _solve(xy, value, model, place):
+    """Solve the textbook's bordered system of semivariances for one place."""
+    n = len(value)
+    matrix = np.ones((n + 1, n + 1))
+    apart = np.linalg.norm(xy[:, None] - xy[None], axis=2)
+    matrix[:n, :n] = model.semivariance(apart)
+    matrix[n, n] = 0.0
+    right = np.append(model.semivariance(np.linalg.norm(xy - place, axis=1)), 1.0)
+    weight = np.linalg.solve(matrix, right)
+    return weight[:n] @ value, weight @ right, weight[:n]
+
+
+@pytest.mark.parametrize(
+    ("name", "model"), [("sph_logzinc", SPHERICAL), ("exp_logzinc", EXPONENTIAL)]
+)
+def test_away_from_samples(name, model):
+    """There the estimate is gstat's, whose variance is larger by the nugget."""
+    expected, away = REFERENCE["ok"][name], np.arange(len(POINTS)) != AT_SAMPLE
+
+    found = estimate(prepare(XY, LOG_ZINC, variogram=model), POINTS[away])
+
+    np.testing.assert_allclose(found.value, np.array(expected["pred"])[away], rtol=1e-8)
+    variance = np.array(expected["var"])[away] - model.nugget
+    np.testing.assert_allclose(found.variance, variance, rtol=1e-8)
+
+
+@pytest.mark.parametrize(
+    ("name", "model"),
+    [
+        ("exp_logzinc_measurement_error", EXPONENTIAL),
+        ("sph_logzinc_nonugget", Variogram("spherical", 0.0, 0.64, 897.0)),
+    ],
+)
+def test_at_samples_too(name, model):
+    """With the nugget as error, or without one, gstat agrees everywhere."""
+    expected = REFERENCE["ok"][name]
+
+    found = estimate(prepare(XY, LOG_ZINC, variogram=model), POINTS)
+
+    np.testing.assert_allclose(found.value, expected["pred"], rtol=1e-8)
+    np.testing.assert_allclose(found.variance, expected["var"], rtol=1e-8, atol=1e-12)
+
+
+@pytest.mark.parametrize("model", [SPHERICAL, EXPONENTIAL])
+def test_against_pykrige(model):
+    """On cells, PyKrige finds the same; its variance holds the nugget."""
+    from pykrige.ok import OrdinaryKriging
+
+    rng = np.random.default_rng(3)
+    cells = XY.min(axis=0) + rng.uniform(size=(700, 2)) * np.ptp(XY, axis=0)
+    peer = OrdinaryKriging(
+        *XY.T,
+        LOG_ZINC,
+        variogram_model=model.model,
+        variogram_parameters={
+            "psill": model.partial_sill,
+            "range": model.range,
+            "nugget": model.nugget,
+        },
+        exact_values=False,
+    )
+    value, variance = peer.execute("points", *cells.T)
+
+    found = estimate(prepare(XY, LOG_ZINC, variogram=model), cells)
+
+    np.testing.assert_allclose(found.value, value, rtol=1e-8)
+    np.testing.assert_allclose(found.variance + model.nugget, variance, rtol=1e-8)
+
+
+def test_block():
+    """The variance of a mean over 64 places is gstat's, and so is the mean."""
+    block = REFERENCE["block"]
+    expected = block["sph_logzinc_block160_64pts"]
+    offsets = np.column_stack([block["offx"], block["offy"]])
+    system = prepare(XY, LOG_ZINC, variogram=SPHERICAL)
+
+    for point, value, variance in zip(
+        POINTS, expected["pred"], expected["var"], strict=True
+    ):
+        cells = point + offsets
+        assert estimate(system, cells).value.mean() == pytest.approx(value, rel=1e-8)
+        assert block_variance(system, cells) == pytest.approx(variance, rel=1e-8)
+
+
+def test_weighted_block():
+    """All weight on one cell gives the variance of that cell."""
+    system = prepare(XY, LOG_ZINC, variogram=EXPONENTIAL)
+    weight = np.eye(len(POINTS))[2]
+
+    found = block_variance(system, POINTS, weight=weight)
+
+    assert found == pytest.approx(estimate(system, POINTS).variance[2], rel=1e-12)
+
+
+def test_thinned_block():
+    """Of 2,500 cells every seventh tells the variance to 2 %."""
+    side = np.arange(50.0) * 8.0
+    cells = np.stack(np.meshgrid(side + 180000.0, side + 331300.0), -1).reshape(-1, 2)
+    system = prepare(XY, LOG_ZINC, variogram=SPHERICAL)
+    apart = np.linalg.norm(cells[:, None] - cells[None], axis=2)
+    among = 0.59 * SPHERICAL.correlation(apart).mean()
+    gap = np.linalg.norm(XY[:, None] - cells[None], axis=2)
+    near = 0.59 * SPHERICAL.correlation(gap).mean(axis=1)
+    lags = np.linalg.norm(XY[:, None] - XY[None], axis=2)
+    covariance = 0.59 * SPHERICAL.correlation(lags) + 0.05 * np.eye(len(XY))
+    bordered = np.block([[covariance, np.ones((155, 1))], [np.ones((1, 155)), 0.0]])
+    right = np.append(near, 1.0)
+    variance = among - np.linalg.solve(bordered, right) @ right
+
+    assert block_variance(system, cells) == pytest.approx(variance, rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("name", "group"),
+    [
+        ("loo_sph_logzinc", np.arange(155)),
+        ("fivefold_mod5_sph_logzinc", np.arange(155) % 5),
+    ],
+)
+def test_cross_validation(name, group):
+    """Leaving out one, or a fifth, gives gstat's predictions, variances and errors."""
+    expected = REFERENCE["cv"][name]
+
+    found = leave_out(prepare(XY, LOG_ZINC, variogram=SPHERICAL), group)
+
+    error = LOG_ZINC - found.value
+    np.testing.assert_allclose(found.value[:10], expected["first10_pred"], rtol=1e-8)
+    np.testing.assert_allclose(found.variance[:10], expected["first10_var"], rtol=1e-8)
+    assert np.sqrt(np.mean(error**2)) == pytest.approx(expected["RMSE"], rel=1e-8)
+    assert np.mean(error**2 / found.variance) == pytest.approx(
+        expected["MSDR"], rel=1e-8
+    )
+
+
+def test_soil_p_left_out():
+    """On the 256 soil tests of soja98, the closed form is systems solved anew."""
+    rows = _rows("soja98.csv")
+    xy = np.array([[float(row["X"]), float(row["Y"])] for row in rows])
+    value = np.array([float(row["P"]) for row in rows])
+    model = Variogram("exponential", 0.9, 0.7, 60.0)
+
+    found = leave_out(prepare(xy, value, variogram=model), np.arange(len(value)))
+
+    for at in range(0, len(value), 15):
+        rest = np.arange(len(value)) != at
+        predicted, variance, _ = _solve(xy[rest], value[rest], model, xy[at])
+        assert found.value[at] == pytest.approx(predicted, rel=1e-8)
+        assert found.variance[at] == pytest.approx(variance, rel=1e-8)
+
+
+def test_block_left_out():
+    """Leaving a block out is solving without it, the lognormal correction included."""
+    model, group = EXPONENTIAL, (XY[:, 0] // 400.0).astype(int)
+    apart = np.linalg.norm(XY[:, None] - XY[None], axis=2)
+    covariance = 0.6 * model.correlation(apart) + 0.05 * np.eye(len(XY))
+
+    found = leave_out(prepare(XY, LOG_ZINC, variogram=model), group)
+
+    for at in range(0, len(XY), 15):
+        rest = group != group[at]
+        predicted, variance, weight = _solve(XY[rest], LOG_ZINC[rest], model, XY[at])
+        spread = weight @ covariance[np.ix_(rest, rest)] @ weight
+        assert found.value[at] == pytest.approx(predicted, rel=1e-8)
+        assert found.variance[at] == pytest.approx(variance, rel=1e-8)
+        assert found.correction[at] == pytest.approx((0.65 - spread) / 2.0, rel=1e-8)
+
+
+def test_pure_nugget():
+    """Without structure the estimate is the mean, with variance nugget / n."""
+    model = Variogram("spherical", 2.0, 0.0, 100.0)
+
+    found = estimate(prepare(XY, LOG_ZINC, variogram=model), POINTS)
+
+    np.testing.assert_allclose(found.value, LOG_ZINC.mean(), rtol=1e-12)
+    np.testing.assert_allclose(found.variance, 2.0 / 155, rtol=1e-12)
+
+
+def test_lagrange():
+    """The multiplier is what makes the bordered system's weights add up to 1."""
+    system = prepare(XY, LOG_ZINC, variogram=SPHERICAL)
+    *_, weight = _solve(XY, LOG_ZINC, SPHERICAL, POINTS[0])
+    apart = np.linalg.norm(XY[:, None] - XY[None], axis=2)
+    covariance = 0.59 * SPHERICAL.correlation(apart) + 0.05 * np.eye(len(XY))
+    near = 0.59 * SPHERICAL.correlation(np.linalg.norm(XY - POINTS[0], axis=1))
+
+    multiplier = (covariance @ weight - near)[0]
+
+    assert estimate(system, POINTS[:1]).lagrange[0] == pytest.approx(
+        multiplier, rel=1e-8
+    )

@@ -1,0 +1,150 @@
+"""
+Variograms, against gstat and against hand arithmetic.
+
+reference_values.json was computed with R and gstat; README.md beside it says how.
+"""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from vrp.spatial.variogram import Variogram, bin_pairs, distances, fit, fit_to, spacing
+
+DATA = Path(__file__).parents[1] / "data"
+REFERENCE = json.loads((DATA / "reference_values.json").read_text("utf-8"))
+XY = np.column_stack([REFERENCE["meuse"]["x"], REFERENCE["meuse"]["y"]]).astype(float)
+ZINC = np.array(REFERENCE["meuse"]["zinc"], dtype=float)
+
+GRID = np.stack(np.meshgrid(np.arange(9.0), np.arange(9.0)), -1).reshape(-1, 2) * 64.0
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "edges"),
+    [
+        ("logzinc_cut1500_w100", np.log(ZINC), np.arange(0, 1501, 100)),
+        ("zinc_cut1500_w100", ZINC, np.arange(0, 1501, 100)),
+        ("zinc_boundaries", ZINC, [0, 100, 200, 400, 700, 1100, 1600]),
+    ],
+)
+def test_bins(name, value, edges):
+    """Pairs, distances and semivariances are those of gstat."""
+    expected = REFERENCE["variogram"][name]
+
+    bins = bin_pairs(XY, value, edges=edges)
+
+    np.testing.assert_array_equal(bins.pairs, expected["np"])
+    np.testing.assert_allclose(bins.distance, expected["dist"], rtol=1e-8)
+    np.testing.assert_allclose(bins.semivariance, expected["gamma"], rtol=1e-8)
+
+
+def test_bin_limits():
+    """A pair at a limit belongs to the bin below it; an empty bin is left out."""
+    xy = np.array([[0.0, 0.0], [100.0, 0.0], [0.0, 300.0]])
+
+    bins = bin_pairs(xy, np.array([1.0, 3.0, 7.0]), edges=[0, 100, 200, 300])
+
+    # 0 to 100: (1, 3), half of 2² is 2; 200 to 300: (1, 7), half of 6² is 18.
+    np.testing.assert_array_equal(bins.pairs, [1, 1])
+    np.testing.assert_array_equal(bins.distance, [100.0, 300.0])
+    np.testing.assert_array_equal(bins.semivariance, [2.0, 18.0])
+
+
+@pytest.mark.parametrize(
+    ("model", "name", "partial_sill", "reach"),
+    [("spherical", "Sph", 0.59, 897.0), ("exponential", "Exp", 0.6, 3 * 300.0)],
+)
+def test_models(model, name, partial_sill, reach):
+    """Semivariances are gstat's, whose exponential range is the e-folding length."""
+    models = REFERENCE["models"]
+
+    found = Variogram(model, 0.05, partial_sill, reach).semivariance(models["h"])
+
+    np.testing.assert_allclose(found, models[name], rtol=1e-8)
+
+
+def _misfit(bins, model):
+    gap = bins.semivariance - model.semivariance(bins.distance)
+    return float(np.sum(bins.pairs / bins.distance**2 * gap**2))
+
+
+def test_fit_of_meuse():
+    """The fit is what gstat's iteration finds, to the step of the range grid."""
+    bins = bin_pairs(XY, np.log(ZINC), edges=np.arange(0, 1501, 100))
+    expected = REFERENCE["fit"]["sph"]
+
+    found = fit_to(bins, ranges=np.geomspace(100.0, 2000.0, 1000))
+
+    assert found.model == "spherical"
+    assert _misfit(bins, found) == pytest.approx(expected["SSErr"], rel=1e-4)
+    assert found.range == pytest.approx(expected["range"], rel=0.003)
+    assert found.nugget == pytest.approx(expected["nugget"], rel=0.01)
+    assert found.partial_sill == pytest.approx(expected["psill"], rel=0.003)
+
+
+@pytest.mark.parametrize("model", ["spherical", "exponential"])
+@pytest.mark.parametrize("nugget", [0.0, 0.4])
+def test_fit_finds_exact_model(model, nugget):
+    """Semivariances that lie on a model give the model back."""
+    true = Variogram(model, nugget, 0.6, 250.0)
+    bins = bin_pairs(XY, ZINC, edges=np.arange(0, 1001, 50))
+    exact = type(bins)(bins.pairs, bins.distance, true.semivariance(bins.distance))
+
+    found = fit_to(exact, ranges=np.array([100.0, 250.0, 400.0]))
+
+    assert (found.model, found.range) == (model, 250.0)
+    assert found.nugget == pytest.approx(nugget, abs=1e-12)
+    assert found.partial_sill == pytest.approx(0.6, rel=1e-9)
+
+
+@pytest.mark.parametrize("minimum", [0.0, 0.2])
+def test_fit_is_non_negative_least_squares(minimum):
+    """Nugget and partial sill are those of scipy's active-set solver."""
+    from scipy.optimize import nnls
+
+    rng = np.random.default_rng(1)
+    for _ in range(20):
+        value = rng.normal(size=len(GRID)) + GRID[:, 0] * rng.uniform(0.0, 0.01)
+        bins = bin_pairs(GRID, value, edges=np.arange(16.0, 400.0, 32.0))
+        found = fit_to(bins, ranges=np.array([200.0]), minimum_nugget=minimum)
+
+        root = np.sqrt(bins.pairs) / bins.distance
+        shape = Variogram(found.model, 0.0, 1.0, 200.0).semivariance(bins.distance)
+        matrix = np.column_stack([root, root * shape])
+        (nugget, partial), _ = nnls(matrix, root * (bins.semivariance - minimum))
+
+        assert found.nugget == pytest.approx(minimum + nugget, abs=1e-9)
+        assert found.partial_sill == pytest.approx(partial, abs=1e-9)
+
+
+def test_fit_stays_within_the_field():
+    """A trend across the field, which has no range, gets none above half its size."""
+    found = fit(GRID, GRID[:, 0] + GRID[:, 1])
+
+    assert found.range <= 0.5 * np.hypot(512.0, 512.0)
+
+
+def test_sparse_rule():
+    """Below 30 samples the nugget is the nearest pairs' and the sill the variance."""
+    xy = np.array([[i * 100.0, j * 100.0] for i in range(4) for j in range(3)])
+    value = np.array(
+        [4.0, 6.0, 5.0, 9.0, 8.0, 12.0, 14.0, 13.0, 17.0, 16.0, 20.0, 18.0]
+    )
+    apart = distances(xy, xy)
+    side_by_side = [
+        (value[i] - value[j]) ** 2
+        for i in range(12)
+        for j in range(i)
+        if apart[i, j] == 100.0
+    ]
+
+    found = fit(xy, value)
+
+    assert found.nugget == pytest.approx(np.mean(side_by_side) / 2.0)
+    assert found.nugget + found.partial_sill == pytest.approx(np.var(value, ddof=1))
+
+
+def test_spacing():
+    """The spacing of a grid is its step, whatever lies alone beside it."""
+    assert spacing(np.vstack([GRID, [[5000.0, 5000.0]]])) == 64.0
