@@ -1,5 +1,6 @@
 """A field file to start from: what the files tell is guessed, the rest left to type."""
 
+import contextlib
 import os
 import re
 from collections.abc import Sequence
@@ -9,6 +10,7 @@ from typing import TYPE_CHECKING, Any, get_args
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from vrp.errors import InputError
 from vrp.io import vector
@@ -110,12 +112,7 @@ def _guess_crs(
     """Return the first CRS in which at least half of the samples lie in the field."""
     if "x" not in columns or "y" not in columns:
         return None
-    x, y = (
-        np.array(
-            [number(table, at, column=columns[key]) for at in range(len(table.rows))]
-        )
-        for key in ("x", "y")
-    )
+    x, y = (_numbers(table, columns[key]) for key in ("x", "y"))
     given = ~(np.isnan(x) | np.isnan(y))
     points = np.asarray(shapely.points(x[given], y[given]), dtype=object)
     for text in candidates:
@@ -128,11 +125,17 @@ def _guess_crs(
 
 
 def _numeric(table: Table, name: str) -> bool:
-    try:
-        values = [number(table, at, column=name) for at in range(len(table.rows))]
-    except InputError:
-        return False
-    return not np.isnan(values).all()
+    """Say whether most of a column is numbers."""
+    return float(np.mean(np.isfinite(_numbers(table, name)))) > 0.5
+
+
+def _numbers(table: Table, name: str) -> NDArray[np.float64]:
+    """Return a column's numbers, NaN where there is none."""
+    values = np.full(len(table.rows), np.nan)
+    for at in range(len(values)):
+        with contextlib.suppress(InputError):
+            values[at] = number(table, at, column=name)
+    return values
 
 
 def _distinct(column: Sequence[Any]) -> bool:

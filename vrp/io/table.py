@@ -1,6 +1,7 @@
 """Tables of text, sheets and map files, with rows numbered as a person sees them."""
 
 import csv
+import io
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -15,7 +16,6 @@ from vrp.errors import InputError
 from vrp.io import vector
 
 TEXT_FILES = {".csv", ".tsv", ".txt"}
-SHEETS = {".ods", ".xls", ".xlsx"}
 BLANK = {"", "-", "n/a", "na", "nan", "none", "null"}
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
@@ -45,7 +45,7 @@ def read_table(path: Path) -> Table:
     if path.suffix.lower() in TEXT_FILES:
         return _read_text(path)
     layer = vector.read_layer(path)
-    sheet = path.suffix.lower() in SHEETS
+    sheet = path.suffix.lower() in vector.SHEETS
     rows = tuple(row + 1 for row in layer.rows) if sheet else layer.rows
     word = "row" if layer.shapes is None else "feature"
     columns: dict[str, Sequence[Any]] = {
@@ -93,16 +93,18 @@ def _read_text(path: Path) -> Table:
     text, note = _decoded(path)
     heading = next((line for line in text.splitlines() if line.strip()), "")
     separator = max("\t;,", key=re.sub(r'"[^"]*"', "", heading).count)
+    lines = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     try:
-        lines = list(csv.reader(text.splitlines(keepends=True), delimiter=separator))
+        numbered = [
+            (row, [cell.strip() for cell in line])
+            for row, line in enumerate(lines, start=1)
+            if any(cell.strip() for cell in line)
+        ]
     except csv.Error as exc:
-        message = f"{path.name}: is no table of text ({exc}): export it as CSV"
-        raise InputError(message) from exc
-    numbered = [
-        (number, [cell.strip() for cell in line])
-        for number, line in enumerate(lines, start=1)
-        if any(cell.strip() for cell in line)
-    ]
+        message = (
+            f"{path.name}, line {lines.line_num}: cannot be read as a table ({exc})"
+        )
+        raise InputError(f"{message}: mend the quotes there") from exc
     if len(numbered) < 2:
         message = f"{path.name}: holds no row below a heading: export it again"
         raise InputError(message)
@@ -111,23 +113,27 @@ def _read_text(path: Path) -> Table:
     if twice:
         message = f"{path.name}, row {numbered[0][0]}: column {twice[0]!r} stands twice"
         raise InputError(f"{message}: rename one of them")
-    for number, line in numbered[1:]:
+    for row, line in numbered[1:]:
         if any(line[len(names) :]):
             message = (
-                f"{path.name}, row {number}: has {len(line)} fields where the heading "
-                f"has {len(names)}: put text with a {separator!r} in quotes"
+                f"{path.name}, row {row}: has {len(line)} fields where the heading "
+                f"has {len(names)}: put text that holds a {separator!r} in quotes, and "
+                "write decimals with a point"
             )
             raise InputError(message)
     body = [line + [""] * (len(names) - len(line)) for _, line in numbered[1:]]
     columns: dict[str, Sequence[Any]] = {
         name: [line[at] for line in body] for at, name in enumerate(names) if name
     }
-    rows = tuple(number for number, _ in numbered[1:])
+    rows = tuple(row for row, _ in numbered[1:])
     return Table(path.name, "row", rows, columns, None, separator, note)
 
 
 def _decoded(path: Path) -> tuple[str, str]:
-    data = path.read_bytes()
+    try:
+        data = path.read_bytes()
+    except OSError as exc:
+        raise InputError(f"{path.name}: cannot be read: {exc.strerror}") from exc
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return data.decode("utf-16"), ""
     if b"\0" in data:

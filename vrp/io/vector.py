@@ -25,6 +25,7 @@ NORTHERNMOST = 75.0  # [degrees]
 # Our choice: how far a field may lie beyond the area that its CRS is made for.
 BEYOND_AREA_OF_USE = 10.0  # [degrees]
 
+SHEETS = {".ods", ".xlsx"}
 POLYGONAL = (shapely.GeometryType.POLYGON, shapely.GeometryType.MULTIPOLYGON)
 
 
@@ -84,15 +85,20 @@ def read_layer(path: Path) -> Layer:
 
     if not path.is_file():
         raise InputError(f"{path.name}: there is no such file in {path.parent}")
+    # Without it GDAL guesses, and takes a sheet whose numbers are text to have none.
+    options = {"HEADERS": "FORCE"} if path.suffix.lower() in SHEETS else {}
     with warnings.catch_warnings():
         # GDAL remarks on measures, open rings and the like; checks come below.
         warnings.simplefilter("ignore")
         try:
             name = _only_layer(path)
-            meta, _, wkb, data = pyogrio.raw.read(path, layer=name, force_2d=True)
+            meta, _, wkb, data = pyogrio.raw.read(
+                path, layer=name, force_2d=True, **options
+            )
         except (
             pyogrio.errors.DataSourceError,
             pyogrio.errors.DataLayerError,
+            UnicodeDecodeError,
         ) as exc:
             message = (
                 f"{path.name}: cannot be read as a vector file ({_first_line(exc)}): "
