@@ -113,12 +113,25 @@ def findings(found: Sequence[Finding], *, file: IO[str]) -> None:
 
 def ledger(title: str, lines: Sequence[LedgerLine], *, file: IO[str]) -> None:
     """Print the steps from the laboratory's figure to the product's."""
+    steps = [
+        (
+            f"{number:>3}  {line.step}: {line.arithmetic} {line.unit}",
+            f"{line.rule}; {line.source.status} ({line.source.where})",
+        )
+        for number, line in enumerate(lines, start=1)
+    ]
+    entries(title, steps, file=file)
+
+
+def entries(
+    title: str, pairs: Sequence[tuple[str, str]], *, file: IO[str]
+) -> None:
+    """Print figures, what stands behind each below it."""
     console = _console(file)
     _say(console, title, style="bold")
-    for number, line in enumerate(lines, start=1):
-        _say(console, f"{number:>3}  {line.step}: {line.arithmetic} {line.unit}")
-        where = f" ({line.source.where})" if line.source.where else ""
-        _say(console, f"     {line.rule}; {line.source.status}{where}", style="dim")
+    for figure, behind in pairs:
+        _say(console, figure)
+        _say(console, behind, style="dim", indent=5)
     console.print()
 
 
@@ -141,15 +154,15 @@ def _percent(skill: Skill) -> str:
     return f"{100.0 * skill.blocked:.0f} %"
 
 
-def _say(console: "Console", text: str, *, style: str = "") -> None:
+def _say(console: "Console", text: str, *, style: str = "", indent: int = 0) -> None:
+    """Print wrapped text; what runs over hangs under the first words."""
     from rich.text import Text
 
-    indent = len(text) - len(text.lstrip())
-    hanging = 5 if indent else 0
-    lines = Text(text.strip(), style=style).wrap(console, console.width - hanging)
+    hanging = indent or 5 * text.startswith("  ")
+    lines = Text(text, style=style).wrap(console, console.width - hanging)
     for number, line in enumerate(lines):
-        pad = indent if number == 0 else hanging
-        console.print(Text(" " * min(pad, hanging)) + line, no_wrap=True)
+        pad = " " * (indent if number == 0 else hanging)
+        console.print(Text(pad) + line, no_wrap=True)
 
 
 def _console(file: IO[str]) -> "Console":
