@@ -2,13 +2,14 @@
 
 from dataclasses import replace
 
+from vrp.evidence import Finding
 from vrp.pipeline.estimate import ask, estimate_soil_test, needs_on_cells
 from vrp.pipeline.ground import Inputs, YieldAreas
 from vrp.pipeline.parts import part_field
 from vrp.pipeline.prescribe import prescribe
 from vrp.pipeline.review import review
 from vrp.plan import Plan
-from vrp.prescription import Prescription
+from vrp.prescription import Prescription, Zone
 
 __all__ = ["Inputs", "YieldAreas", "build"]
 
@@ -21,4 +22,12 @@ def build(plan: Plan, inputs: Inputs) -> Prescription:
     parts = part_field(question, estimate, needs)
     prescription, rates = prescribe(question, estimate, needs, parts)
     findings = review(question, estimate, parts, prescription, rates)
-    return replace(prescription, findings=findings)
+    zones = tuple(
+        replace(one, note=_codes(findings, one)) for one in prescription.zones
+    )
+    return replace(prescription, findings=findings, zones=zones)
+
+
+def _codes(findings: tuple[Finding, ...], zone: Zone) -> str:
+    codes = [one.code for one in findings if one.zone == zone.number]
+    return " ".join(dict.fromkeys(codes))

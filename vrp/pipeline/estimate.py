@@ -40,7 +40,12 @@ def ask(plan: Plan, inputs: Inputs) -> Question:
 
     def seasons(goals: list[float]) -> tuple[Season, ...]:
         return tuple(
-            Season(one.crop, goal, yield_unit(guideline, one.crop, system=plan.units), one.residue)
+            Season(
+                one.crop,
+                goal,
+                yield_unit(guideline, one.crop, system=plan.units),
+                one.residue,
+            )
             for one, goal in zip(plan.season, goals, strict=True)
         )
 

@@ -1,5 +1,240 @@
 """Step 7: what a person must look at before driving."""
 
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+
+from vrp.agronomy import plan_checks, sample_checks
+from vrp.agronomy.checks import checks, finding
+from vrp.agronomy.need import figures
+from vrp.errors import InputError
 from vrp.evidence import Finding
-def review(*args) -> tuple[Finding, ...]:
-    return ()
+from vrp.pipeline.ground import Estimate, Part, Question
+from vrp.pipeline.parts import treated_as_one
+from vrp.pipeline.prescribe import samples_in
+from vrp.plan import Plan
+from vrp.prescription import Prescription, Zone
+from vrp.rates import Rate
+from vrp.spatial.field import geodesic_area
+
+# A zone is narrow where more than this share of it is lost when its parts are opened by
+# half a swath: our choice, since a corner is always lost.
+NARROW_SHARE = 0.5
+
+# Rows that a message names one by one.
+MOST_ROWS = 10
+
+
+def review(
+    question: Question,
+    estimate: Estimate,
+    parts: tuple[Part, ...],
+    prescription: Prescription,
+    rates: tuple[Rate, ...],
+) -> tuple[Finding, ...]:
+    """Return the findings, those that the plan accepts with its reason."""
+    found = (
+        *_of_samples(question),
+        *_of_guideline(question),
+        *_of_surface(question, estimate),
+        *_of_zones(question, estimate, parts, prescription),
+        *_of_rates(question.plan, prescription, rates),
+        finding(
+            "no-water-features",
+            place="field",
+            message="no streams, ditches, lakes or wells were given, so no setback was "
+            "applied",
+        ),
+    )
+    accept = question.plan.accept
+    unknown = sorted(set(accept) - set(checks()))
+    if unknown:
+        codes = ", ".join(
+            code for code, one in checks().items() if one.severity == "stop"
+        )
+        message = f"accept.{unknown[0]}: is no finding's code; stop findings: {codes}"
+        raise InputError(message)
+    return tuple(replace(one, accepted=accept.get(one.code)) for one in found)
+
+
+def _of_samples(question: Question) -> Iterator[Finding]:
+    plan, inputs = question.plan, question.inputs
+    table, samples, guideline = plan.samples, inputs.samples, inputs.guideline
+    file = samples.file
+    yield from sample_checks.soil_test_method(guideline, table.method, place=file)
+    yield from sample_checks.looks_like_index(
+        samples.value, column=table.soil_test, place=file
+    )
+    yield from sample_checks.sampling_depth(
+        guideline, plan.sample_depth, system=plan.units, place=file
+    )
+    yield from sample_checks.sample_age(
+        table.sampled, counted_to=_counted_to(plan), place=file
+    )
+    yield from sample_checks.sample_density(
+        len(samples.rows),
+        geodesic_area(inputs.field.lonlat),
+        system=plan.units,
+        place=file,
+    )
+    if inputs.used_outside:
+        message = (
+            f"{file}: {_rows(inputs.used_outside)} lie outside the boundary, within "
+            "one spacing of it, and are used"
+        )
+        yield finding("samples-outside-used", place=file, message=message)
+    if inputs.dropped:
+        message = (
+            f"{file}: {_rows(inputs.dropped)} lie more than one spacing outside the "
+            "boundary and are left out"
+        )
+        yield finding("samples-dropped", place=file, message=message)
+
+
+def _of_guideline(question: Question) -> Iterator[Finding]:
+    plan, inputs, curve = question.plan, question.inputs, question.curve
+    guideline, name = inputs.guideline, inputs.guideline_id
+    yield from plan_checks.superseded(guideline, place=name)
+    yield from plan_checks.figures_status(
+        figures(guideline, question.typical, pool=plan.need.pool),
+        guideline=name,
+        confirmed=name in plan.confirm,
+    )
+    for number, (goals, season) in enumerate(
+        zip(question.goals, question.typical, strict=True), start=1
+    ):
+        for goal in np.unique(goals).tolist():
+            yield from plan_checks.yield_goal(
+                guideline,
+                replace(season, yield_goal=goal),
+                place=f"season[{number}]",
+            )
+    later = len(plan.season) - 1
+    if plan.need.pool and curve.pooled < later:
+        message = (
+            f"{name}: {curve.pooled} of {later} later seasons are in the rate "
+            f"({curve.pooling})"
+        )
+        yield finding("seasons-not-pooled", place=name, message=message)
+
+
+def _of_surface(question: Question, estimate: Estimate) -> Iterator[Finding]:
+    surface, file = estimate.surface, question.inputs.samples.file
+    if surface is None:
+        return
+    if surface.repeated:
+        message = f"{file}: {surface.repeated} samples share the position of another"
+        yield finding("repeated-positions", place=file, message=message)
+    if estimate.verdict != "supported":
+        skills = (estimate.skill_soil_test, estimate.skill_need)
+        soil_test, need = (
+            "no figure"
+            if skill is None or not np.isfinite(skill.blocked)
+            else f"{skill.blocked:.0%}"
+            for skill in skills
+        )
+        spread = ""
+        if treated_as_one(question.plan, estimate):
+            spread = "; the field is treated as one, at its composite"
+        message = (
+            f"field: zones are {estimate.verdict}: of the field mean's squared error "
+            f"the surface removes {soil_test} in soil test and {need} in need "
+            f"({surface.n} samples, blocked cross-validation){spread}"
+        )
+        code = f"verdict-{str(estimate.verdict).replace(' ', '-')}"
+        yield finding(code, place="field", message=message)
+    yield from plan_checks.map_mean(
+        float(surface.mean.astype(float).mean()),
+        estimate.composite,
+        unit=question.curve.soil_test_unit,
+        place=file,
+    )
+
+
+def _of_zones(
+    question: Question,
+    estimate: Estimate,
+    parts: tuple[Part, ...],
+    prescription: Prescription,
+) -> Iterator[Finding]:
+    plan, inputs, curve = question.plan, question.inputs, question.curve
+    ph = inputs.samples.columns.get("ph")
+    for part, zone in zip(parts, prescription.zones, strict=True):
+        inside = samples_in(part, inputs)
+        words = [curve.word(value) for value in estimate.observed[inside].tolist()]
+        yield from plan_checks.mixed_classes(words, zone.soil_class, zone=zone.number)
+        if ph is not None:
+            yield from sample_checks.bray_p1_ph(
+                plan.samples.method,
+                ph[inside],
+                zone=zone.number,
+                place=inputs.samples.file,
+            )
+        if plan.need.pool and curve.pooled and zone.soil_test < curve.critical:
+            message = (
+                f"zone {zone.number}: soil test {zone.soil_test:g} is below the "
+                f"critical {curve.critical:g} {curve.soil_test_unit}, so the rate is for "
+                "the first season alone"
+            )
+            yield _in_zone("short-again-next-season", zone, message)
+        if plan.machine.swath is not None:
+            half = plan.machine.swath * plan.metres_per_length / 2.0
+            lost = 1.0 - part.shape.buffer(-half).buffer(half).area / part.shape.area
+            if lost > NARROW_SHARE:
+                message = (
+                    f"zone {zone.number}: {lost:.0%} of it is narrower than the swath "
+                    f"of {plan.machine.swath:g} {'ft' if plan.units == 'us' else 'm'}"
+                )
+                yield _in_zone("zone-narrow", zone, message)
+        if part.override is not None:
+            message = (
+                f"zone {zone.number}: need set to {part.override.p2o5:g} by hand: "
+                f"{part.override.reason}"
+            )
+            yield _in_zone("need-by-hand", zone, message)
+
+
+def _of_rates(
+    plan: Plan, prescription: Prescription, rates: tuple[Rate, ...]
+) -> Iterator[Finding]:
+    unit = "lb/ac" if plan.units == "us" else "kg/ha"
+    mass = unit.split("/", maxsplit=1)[0]
+    for zone, rate in zip(prescription.zones, rates, strict=True):
+        if rate.rate != rate.nearest:
+            more = (rate.rate - rate.nearest) * zone.area
+            message = (
+                f"zone {zone.number}: {rate.nearest:g} {unit} is outside the "
+                f"spreader's limits and becomes {rate.rate:g} {unit}: {abs(more):,.0f} {mass} "
+                f"{'more' if more > 0 else 'less'} product in the zone"
+            )
+            yield replace(
+                _in_zone("rate-limited-by-machine", zone, message),
+                value=rate.nearest,
+                unit=unit,
+                bound=rate.rate,
+            )
+        if any(line.step == "limited need" for line in zone.ledger):
+            message = (
+                f"zone {zone.number}: the plan's own limits set the need to "
+                f"{zone.need:g} {unit} of P2O5"
+            )
+            yield _in_zone("need-limited-by-plan", zone, message)
+
+
+def _in_zone(code: str, zone: Zone, message: str) -> Finding:
+    place = f"zone {zone.number}"
+    return finding(code, place=place, zone=zone.number, message=message)
+
+
+def _counted_to(plan: Plan) -> date | None:
+    if plan.application is not None:
+        return plan.application.date
+    return None if plan.field.year is None else date(plan.field.year, 1, 1)
+
+
+def _rows(rows: tuple[int, ...]) -> str:
+    shown = ", ".join(str(row) for row in rows[:MOST_ROWS])
+    more = f" and {len(rows) - MOST_ROWS} more" if len(rows) > MOST_ROWS else ""
+    return f"{'rows' if len(rows) > 1 else 'row'} {shown}{more}"

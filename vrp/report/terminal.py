@@ -105,8 +105,9 @@ def findings(found: Sequence[Finding], *, file: IO[str]) -> None:
     for one in sorted(found, key=lambda finding: _ORDER[finding.severity]):
         accepted = "" if one.accepted is None else f" (accepted: {one.accepted})"
         style = "bold" if one.severity == "stop" and one.accepted is None else ""
-        text = f"{one.severity} {one.code}: {one.message}{accepted}. {one.remedy}"
-        _say(console, text.rstrip(". ") + ".", style=style)
+        remedy = one.remedy[:1].upper() + one.remedy[1:]
+        text = f"{one.severity} {one.code}: {one.message}{accepted}. {remedy}."
+        _say(console, text, style=style)
     if found:
         console.print()
 
@@ -123,9 +124,7 @@ def ledger(title: str, lines: Sequence[LedgerLine], *, file: IO[str]) -> None:
     entries(title, steps, file=file)
 
 
-def entries(
-    title: str, pairs: Sequence[tuple[str, str]], *, file: IO[str]
-) -> None:
+def entries(title: str, pairs: Sequence[tuple[str, str]], *, file: IO[str]) -> None:
     """Print figures, what stands behind each below it."""
     console = _console(file)
     _say(console, title, style="bold")
