@@ -175,8 +175,8 @@ def _of_zones(
         if plan.need.pool and curve.pooled and zone.soil_test < curve.critical:
             message = (
                 f"zone {zone.number}: soil test {zone.soil_test:g} is below the "
-                f"critical {curve.critical:g} {curve.soil_test_unit}, so the rate is for "
-                "the first season alone"
+                f"critical {curve.critical:g} {curve.soil_test_unit}, so the rate is "
+                "for the first season alone"
             )
             yield _in_zone("short-again-next-season", zone, message)
         if plan.machine.swath is not None:
@@ -206,8 +206,8 @@ def _of_rates(
             more = (rate.rate - rate.nearest) * zone.area
             message = (
                 f"zone {zone.number}: {rate.nearest:g} {unit} is outside the "
-                f"spreader's limits and becomes {rate.rate:g} {unit}: {abs(more):,.0f} {mass} "
-                f"{'more' if more > 0 else 'less'} product in the zone"
+                f"spreader's limits and becomes {rate.rate:g} {unit}: "
+                f"{abs(more):,.0f} {mass} {'more' if more > 0 else 'less'} product in the zone"
             )
             yield replace(
                 _in_zone("rate-limited-by-machine", zone, message),
