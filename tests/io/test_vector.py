@@ -137,7 +137,7 @@ UTM = "urn:ogc:def:crs:EPSG::32616"
         (
             [polygon(OUTER), LINE],
             None,
-            "feature 2: is a LineString, not a polygon: clo",
+            "feature 2: is a LineString, not a polygon: dra",
         ),
         ([None], None, "feature 1: has no geometry: draw or remove it$"),
         (
@@ -208,9 +208,7 @@ def test_missing_and_unreadable_file(tmp_path):
 
     with pytest.raises(InputError, match=r"^none.shp: there is no such file in /"):
         read_boundary(tmp_path / "none.shp")
-    with pytest.raises(
-        InputError, match=r"^b.geojson: cannot be read as a vector file"
-    ):
+    with pytest.raises(InputError, match=r"^b.geojson: cannot be read as a map"):
         read_boundary(tmp_path / "b.geojson")
     with pytest.raises(
         InputError, match=r"^b.csv: holds a table and no polygons: give"
@@ -231,6 +229,15 @@ def test_shapefile_without_prj(tmp_path):
         read_boundary(tmp_path / "b.shp")
     (tmp_path / "b.prj").write_text(CRS(4326).to_wkt("WKT1_ESRI"))
     assert read_boundary(tmp_path / "b.shp").lonlat.area == pytest.approx(2e-5)
+
+
+def test_shapefile_without_its_index(tmp_path):
+    """The remedy names the parts of a shapefile."""
+    geopandas.GeoDataFrame(geometry=[GROUND], crs=4326).to_file(tmp_path / "b.shp")
+    (tmp_path / "b.shx").unlink()
+
+    with pytest.raises(InputError, match=r"^b.shp: cannot be read .*: give all its pa"):
+        read_boundary(tmp_path / "b.shp")
 
 
 def test_crs_that_is_nowhere(tmp_path):

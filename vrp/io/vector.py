@@ -100,11 +100,11 @@ def read_layer(path: Path) -> Layer:
             pyogrio.errors.DataLayerError,
             UnicodeDecodeError,
         ) as exc:
-            message = (
-                f"{path.name}: cannot be read as a vector file ({_first_line(exc)}): "
-                "give GeoJSON, GeoPackage, a shapefile or another format of GDAL's"
-            )
-            raise InputError(message) from exc
+            remedy = "give GeoJSON, GeoPackage or another format that GDAL reads"
+            if path.suffix.lower() == ".shp":
+                remedy = "give all its parts (.shp, .shx, .dbf, .prj) as exported"
+            message = f"{path.name}: cannot be read as a map ({_first_line(exc)})"
+            raise InputError(f"{message}: {remedy}") from exc
         shapes = None
         if wkb is not None:
             shapes = np.asarray(shapely.from_wkb(wkb, on_invalid="fix"), dtype=object)
@@ -173,18 +173,18 @@ def polygons_of(layer: Layer) -> NDArray[np.object_]:
         if shapely.get_type_id(shape) not in POLYGONAL:
             message = (
                 f"{layer.file}, feature {row}: is a {shape.geom_type}, not a polygon: "
-                "close the outline to a polygon, or remove the feature"
+                "draw it as a polygon, or remove the feature"
             )
             raise InputError(message)
         if not np.isfinite(shapely.get_coordinates(shape)).all():
             message = f"{layer.file}, feature {row}: has a coordinate that is no number"
             raise InputError(f"{message}: draw it again")
         if not shape.is_valid:
-            message = (
-                f"{layer.file}, feature {row}: its outline crosses or touches itself "
-                f"({shapely.is_valid_reason(shape)}): mend the vertex there"
-            )
-            raise InputError(message)
+            reason = shapely.is_valid_reason(shape)
+            crosses = "Self-intersection" in reason
+            what = "crosses or touches itself" if crosses else "is broken"
+            message = f"{layer.file}, feature {row}: its outline {what} ({reason})"
+            raise InputError(f"{message}: mend the vertex there")
     return layer.shapes
 
 

@@ -1,0 +1,139 @@
+"""Drafts of a field file."""
+
+import tomllib
+from pathlib import Path
+
+import geopandas
+import pytest
+import shapely
+
+from vrp.errors import InputError
+from vrp.io.field_file import read_field_file
+from vrp.io.new import draft
+
+FIELDS = Path(__file__).parents[2] / "sample_fields"
+US, METRIC = FIELDS / "us", FIELDS / "metric"
+
+
+def test_guesses_from_a_table(tmp_path):
+    """Columns, units and CRS are guessed and marked; paths belong to the folder."""
+    (tmp_path / "data").mkdir()
+    for name in ("boundary.geojson", "samples.csv"):
+        (tmp_path / "data" / name).write_bytes((US / name).read_bytes())
+    paths = {
+        "boundary": tmp_path / "data" / "boundary.geojson",
+        "samples": tmp_path / "data" / "samples.csv",
+    }
+
+    text = draft(tmp_path / "my field", **paths).read_text("utf-8")
+
+    asked = tomllib.loads(text)
+    assert asked["units"] == "us"
+    assert asked["boundary"] == "../data/boundary.geojson"
+    assert asked["field"] == {"name": "my field"}
+    assert asked["samples"] == {
+        "file": "../data/samples.csv",
+        "x": "lon",
+        "y": "lat",
+        "crs": "EPSG:4326",
+        "id": "sample",
+        "soil_test": "P",
+        "ph": "pH",
+        "organic_matter": "OM",
+    }
+    marked = {line.split(" =")[0] for line in text.splitlines() if "# guessed" in line}
+    assert marked == {"units", "name", *asked["samples"]} - {"file"}
+
+
+def test_draft_becomes_a_plan(tmp_path):
+    """Once what it leaves open is typed, the draft is a field file."""
+    paths = {"boundary": US / "boundary.geojson", "samples": US / "samples.csv"}
+    path = draft(tmp_path, **paths)
+    typed = {
+        '# method = "…"': 'method = "mehlich-3-icp"',
+        '# unit = "…"': 'unit = "ppm"',
+        "# depth": "depth",
+        "# sampled": "sampled",
+        "# crop": "crop",
+        "# yield_goal": "yield_goal",
+        '# guideline = "…"': 'guideline = "tri-state-2020"',
+        "# grade": "grade",
+        "# step": "step",
+    }
+    with pytest.raises(InputError, match=r"^field.toml: "):
+        read_field_file(path)
+
+    text = path.read_text("utf-8")
+    for left, right in typed.items():
+        assert left in text
+        text = text.replace(left, right)
+    path.write_text(text, "utf-8")
+
+    plan = read_field_file(path).plan
+    assert plan.samples.file.samefile(US / "samples.csv")
+    assert (plan.samples.method, plan.samples.depth) == ("mehlich-3-icp", 8.0)
+    assert plan.season[0].crop == "corn-grain"
+
+
+def test_results_without_positions(tmp_path):
+    """What joins them is left to type; a unit in the heading is taken from there."""
+    paths = {"boundary": METRIC / "boundary.geojson", "samples": METRIC / "results.csv"}
+
+    text = draft(tmp_path, **paths).read_text("utf-8")
+
+    asked = tomllib.loads(text)
+    assert asked["units"] == "metric"
+    assert asked["samples"]["soil_test"] == "Olsen P mg/L"
+    assert asked["samples"]["unit"] == "mg/L"
+    assert '# points = "points.shp"' in text
+
+
+def test_crs_of_the_boundary(tmp_path):
+    """Eastings and northings are tried in the boundary's CRS; others stay open."""
+    ground = geopandas.GeoSeries([shapely.box(500_000, 4_400_000, 500_400, 4_400_400)])
+    ground.set_crs(32616).to_file(tmp_path / "b.gpkg")
+    paths = {"boundary": tmp_path / "b.gpkg", "samples": tmp_path / "s.csv"}
+    paths["samples"].write_text(
+        "No;E;Easting;Northing;P1\n1;2;500100;4400100;<3\n2;2;500200;4400100;9\n3;2;500300;4400100;9\n"
+    )
+    inside = draft(tmp_path / "inside", **paths)
+    paths["samples"].write_text("x,y,K_ppm,M3_P_ppm\n100,200,9,8\n")
+    elsewhere = draft(tmp_path / "elsewhere", **paths)
+
+    assert tomllib.loads(inside.read_text("utf-8"))["samples"] == {
+        "file": "../s.csv",
+        "x": "Easting",
+        "y": "Northing",
+        "crs": "EPSG:32616",
+        "soil_test": "P1",
+    }
+    left = tomllib.loads(elsewhere.read_text("utf-8"))["samples"]
+    assert (left["soil_test"], left["unit"]) == ("M3_P_ppm", "ppm")
+    assert "crs" not in left
+    assert '# crs = "EPSG:4326"' in elsewhere.read_text("utf-8")
+
+
+def test_polygons_are_composites(tmp_path):
+    """A polygon layer is guessed to hold composites of cells."""
+    boundary = geopandas.read_file(US / "boundary.geojson")
+    boundary.assign(P=12.0).to_file(tmp_path / "cells.gpkg")
+    paths = {"boundary": US / "boundary.geojson", "samples": tmp_path / "cells.gpkg"}
+
+    asked = tomllib.loads(draft(tmp_path, **paths).read_text("utf-8"))
+
+    assert asked["samples"] == {"file": "cells.gpkg", "kind": "cell", "soil_test": "P"}
+
+
+def test_nothing_is_overwritten(tmp_path):
+    """A field file that is there stays as it is; a bad boundary leaves no folder."""
+    paths = {"boundary": US / "boundary.geojson", "samples": US / "samples.csv"}
+    (tmp_path / "field.toml").write_text("mine")
+
+    with pytest.raises(
+        InputError, match=r"field.toml: is there already: remove it, or "
+    ):
+        draft(tmp_path, **paths)
+    assert (tmp_path / "field.toml").read_text() == "mine"
+    with pytest.raises(InputError, match=r"^none.shp: there is no such file"):
+        draft(tmp_path / "new", **{**paths, "boundary": tmp_path / "none.shp"})
+    assert not (tmp_path / "new").exists()
