@@ -90,8 +90,9 @@ def product_rate(need: float, spreading: Spreading) -> Rate:
     steps = math.floor(round(exact / spreading.step, 9) + 0.5)
     nearest = steps * spreading.step
     rate = min(nearest, spreading.max_rate)
-    if 0.0 < rate < spreading.min_rate:
-        rate = spreading.min_rate if rate >= spreading.min_rate / 2.0 else 0.0
+    if need > 0.0 and rate < spreading.min_rate:
+        nearer = round(exact, 9) >= spreading.min_rate / 2.0
+        rate = spreading.min_rate if nearer else 0.0
     return Rate(exact, nearest, rate)
 
 

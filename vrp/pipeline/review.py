@@ -204,10 +204,11 @@ def _of_rates(
     for zone, rate in zip(prescription.zones, rates, strict=True):
         if rate.rate != rate.nearest:
             more = (rate.rate - rate.nearest) * zone.area
+            change = f"{abs(more):,.0f} {mass} {'more' if more > 0 else 'less'} product"
             message = (
                 f"zone {zone.number}: {rate.nearest:g} {unit} is outside the "
                 f"spreader's limits and becomes {rate.rate:g} {unit}: "
-                f"{abs(more):,.0f} {mass} {'more' if more > 0 else 'less'} product in the zone"
+                f"{change} in the zone"
             )
             yield replace(
                 _in_zone("rate-limited-by-machine", zone, message),

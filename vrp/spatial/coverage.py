@@ -13,7 +13,8 @@ from vrp.spatial.regions import NODE, Shape, Shapes, merge_parts, polygon_parts
 
 DECIMALS = 7
 LATTICE = 1e-7  # [degree], about 1 cm of latitude
-TOLERANCE = 1.0  # [cells], our choice: takes the stairs of single cells off a border
+ROUNDS = 4  # our choice: takes the stairs of cells off a border
+TOLERANCE = 0.7  # [cells], our choice: a vertex that bends a border by less goes
 MARGIN = 4  # [cells] that labels are grown beyond the field, out of reach of TOLERANCE
 UNTILED = 1.0  # [m²] of gaps less overlaps that noding may leave or close, and ...
 UNTILED_SHARE = 1e-6  # ... as a share of the field
@@ -46,19 +47,30 @@ def polygons_from_labels(
     dict of shapely.MultiPolygon
         Ground of each label that keeps any, by label, a coverage of the outline. [m]
 
+    Raises
+    ------
+    VrpError
+        If no cell has a label.
+
     Notes
     -----
     Labels are first grown beyond the outline to the nearest cell, so that the outline
-    itself is never simplified. Borders have a vertex at every corner of a cell until
-    all are simplified at once (area of the least triangle: `TOLERANCE` cells squared):
-    without those vertices neighbours come apart.
+    itself is never smoothed. Borders have a vertex at every corner of a cell; without
+    those neighbours would come apart. `ROUNDS` times each run of border between two
+    labels is drawn through the midpoints of its edges, its ends kept. Then vertices that
+    span a triangle of less than `TOLERANCE` cells squared with their neighbours are
+    dropped from all labels at once. Areas change by some thousandths: what depends on
+    them is computed from the polygons.
     """
     present = np.unique(labels[labels >= 0])
+    if len(present) == 0:
+        message = f"none of {cells.inside.sum()} cells has a label"
+        raise VrpError(message)
     if len(present) == 1:
         return {int(present[0]): _multi([outline])}
     grown = _grow(labels)
     keys, shapes = _trace(grown)
-    smooth = shapely.coverage_simplify(_midpoints(shapes, grown), TOLERANCE)
+    smooth = shapely.coverage_simplify(_rounded(shapes, grown), TOLERANCE)
     origin = np.array([cells.x0 - MARGIN * cells.size, cells.y0 + MARGIN * cells.size])
     scale = np.array([cells.size, -cells.size])
     ground = shapely.transform(smooth, lambda pixel: origin + pixel * scale)
@@ -90,29 +102,37 @@ def _trace(labels: NDArray[np.int32]) -> tuple[NDArray[np.int64], Shapes]:
     return np.array([key for key, _ in traced]), np.array(polygons, dtype=object)
 
 
-def _midpoints(shapes: Shapes, labels: NDArray[np.int32]) -> Shapes:
-    """Return traced cells with their borders through the midpoints of cell edges."""
-    rings, ring_of = shapely.get_rings(
-        shapely.segmentize(shapes, 1.0), return_index=True
-    )
+def _rounded(shapes: Shapes, labels: NDArray[np.int32]) -> Shapes:
+    """Return traced cells with their borders rounded, those of neighbours alike."""
+    rings, owner = shapely.get_rings(shapely.segmentize(shapes, 1.0), return_index=True)
     corner, ring = shapely.get_coordinates(rings, return_index=True)
-    same = ring[1:] == ring[:-1]
-    start, middle = corner[:-1][same], (corner[:-1] + corner[1:])[same] / 2.0
-    column, row = start.astype(np.intp).T
+    first = np.append(True, ring[1:] != ring[:-1])
+    last = np.append(first[1:], True)
+    point, ring = corner[~last], ring[~last]
+    column, row = point.astype(np.intp).T
     node = _nodes(labels)[row, column]
-    both = np.stack([start, middle], axis=1).reshape(-1, 2)
-    keep = np.column_stack([node, np.ones_like(node)]).ravel()
-    turned = shapely.linearrings(
-        both[keep], indices=np.repeat(ring[:-1][same], 2)[keep]
+    for _ in range(ROUNDS):
+        begins = np.flatnonzero(np.append(True, ring[1:] != ring[:-1]))
+        follows = np.arange(1, len(ring) + 1)
+        follows[np.append(begins[1:], len(ring)) - 1] = begins
+        middle = (point + point[follows]) / 2.0
+        keep = np.column_stack([node, np.ones_like(node)]).ravel()
+        point = np.stack([point, middle], axis=1).reshape(-1, 2)[keep]
+        node = np.column_stack([node, np.zeros_like(node)]).ravel()[keep]
+        ring = np.repeat(ring, 2)[keep]
+    turned = shapely.linearrings(point, indices=ring)
+    shell = np.append(True, owner[1:] != owner[:-1])
+    return (
+        shapely.polygons(turned[shell]) if shell.all() else _with_holes(turned, owner)
     )
-    whole: Shapes = shapely.polygons(
-        turned[np.append(0, np.flatnonzero(np.diff(ring_of)) + 1)]
+
+
+def _with_holes(rings: Shapes, owner: NDArray[np.intp]) -> Shapes:
+    starts = np.flatnonzero(np.diff(owner, prepend=-1))
+    return np.array(
+        [shapely.Polygon(r[0], r[1:]) for r in np.split(rings, starts[1:])],
+        dtype=object,
     )
-    holes = np.append(False, np.diff(ring_of) == 0)
-    for i in np.unique(ring_of[holes]):
-        outer, *inner = turned[ring_of == i]
-        whole[i] = shapely.Polygon(outer, inner)
-    return whole
 
 
 def _nodes(labels: NDArray[np.int32]) -> NDArray[np.bool_]:

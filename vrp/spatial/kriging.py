@@ -1,13 +1,15 @@
 """Ordinary kriging with the nugget as noise, in blocks of bounded memory."""
 
+from collections import deque
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from vrp.spatial.variogram import Variogram, distances
+from vrp.spatial.variogram import Variogram, distances, into_correlation
 
 Floats = NDArray[np.float64]
 
@@ -167,7 +169,8 @@ def estimate(system: System, cells_xy: Floats) -> Estimate:
     count, variogram = len(cells_xy), system.variogram
     value, lagrange, variance = (np.empty(count) for _ in range(3))
     total = system.ones.sum()
-    for start in range(0, count, _BLOCK):
+
+    def fill(start: int) -> None:
         part = slice(start, start + _BLOCK)
         near = _covariances(system, cells_xy[part])
         value[part] = near @ system.residual
@@ -175,6 +178,10 @@ def estimate(system: System, cells_xy: Floats) -> Estimate:
         lagrange[part] = told / total
         known = _squares(near, system.factor)
         variance[part] = variogram.partial_sill - known + told * told / total
+
+    # The blocks are the same however many threads share them, and so are the bytes.
+    with one_thread(), ThreadPoolExecutor() as pool:
+        deque(pool.map(fill, range(0, count, _BLOCK)), maxlen=0)
     value += system.mean
     return Estimate(value, np.maximum(variance, 0.0, out=variance), lagrange)
 
@@ -259,8 +266,7 @@ def leave_out(system: System, group: NDArray[np.int64]) -> LeftOut:
 
 
 def _covariances(system: System, places: Floats) -> Floats:
-    near = distances(places, system.xy)
-    near = system.variogram.correlation(near)
+    near = into_correlation(system.variogram, distances(places, system.xy))
     near *= system.variogram.partial_sill
     return near
 

@@ -29,8 +29,8 @@ Method = Literal["ordinary kriging", "ordinary kriging, sparse rule", "field mea
 LOG_ABOVE_SKEWNESS = 1.0
 # The lognormal mean must agree with the samples' to this factor, or they aren't
 # lognormal enough: one value next to 0 would inflate the mean. Our choice; for 30
-# lognormal samples with a coefficient of variation of 1 the two differ by less than 15 %
-# in 99 of 100.
+# lognormal samples with a coefficient of variation of 1 the two differ by less than
+# 15 % in 99 of 100.
 LOG_MEAN_WITHIN = 1.5
 
 FEWEST_POSITIONS = 4  # our choice: three hold three pairs, too few for any variogram

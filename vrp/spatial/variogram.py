@@ -81,7 +81,7 @@ class Variogram:
         numpy.ndarray
             From 1 at distance 0 down to 0, in the shape of `distance`.
         """
-        return _in_place(self.model, np.array(distance, dtype=float) / self.range)
+        return into_correlation(self, np.array(distance, dtype=float))
 
     def semivariance(self, distance: ArrayLike) -> Floats:
         """
@@ -277,7 +277,7 @@ def fit_to(
     )
     models: tuple[Model, ...] = ("spherical", "exponential")
     for model in models:
-        shape = 1.0 - _in_place(model, bins.distance / ranges[:, None])
+        shape = 1.0 - _correlation(model, bins.distance / ranges[:, None])
         if given is None:
             gap = bins.semivariance - minimum_nugget
             nugget, partial = _non_negative(shape, gap, weight)
@@ -295,8 +295,28 @@ def fit_to(
     return best
 
 
-def _in_place(model: Model, scaled: Floats) -> Floats:
-    """Turn distance over range into correlation."""
+def into_correlation(variogram: Variogram, distance: Floats) -> Floats:
+    """
+    Turn distances into correlations, in the memory of the distances.
+
+    Parameters
+    ----------
+    variogram : Variogram
+        Whose structured part is meant.
+    distance : numpy.ndarray
+        Distances, which are overwritten. [m]
+
+    Returns
+    -------
+    numpy.ndarray
+        The same array, now `Variogram.correlation`.
+    """
+    distance /= variogram.range
+    return _correlation(variogram.model, distance)
+
+
+def _correlation(model: Model, scaled: Floats) -> Floats:
+    """Turn distance over range into correlation, in place."""
     if model == "exponential":
         scaled *= -3.0
         return np.exp(scaled, out=scaled)

@@ -1,0 +1,206 @@
+"""Need of P2O5 to product, and the sums."""
+
+import math
+
+import pytest
+import shapely
+from hypothesis import given
+from hypothesis import strategies as st
+
+from vrp.evidence import LedgerLine
+from vrp.plan import Override, Plan
+from vrp.prescription import Zone
+from vrp.rates import Ground, Spreading, product_rate, settled_need, totals, zone
+from vrp.units import ACRE, LB_AC
+
+SQUARE = shapely.box(0.0, 0.0, 1.0, 1.0)
+
+
+def spreading(grade_percent=52.0, *, step=5.0, low=50.0, high=400.0):
+    """Return a spreader of the trade's kind, lb and acres."""
+    return Spreading(
+        "lb/ac", "lb", "ac", ACRE, "11-52-0", grade_percent / 100, 0.11, step, low, high
+    )
+
+
+def plan(**tables):
+    """Return the least that a field file can say, and what a test adds."""
+    return Plan(
+        **{
+            "units": "us",
+            "boundary": "b.geojson",
+            "field": {"name": "Test"},
+            "samples": {
+                "file": "s.csv",
+                "soil_test": "P",
+                "method": "mehlich-3-icp",
+                "unit": "ppm",
+                "depth": 8,
+            },
+            "season": ({"crop": "corn-grain", "yield_goal": 200},),
+            "product": {"grade": "11-52-0"},
+        }
+        | tables
+    )
+
+
+def ground(need_lb, *, soil_test=14.3, acres=12.4, override=None):
+    """Return a zone before its rate."""
+    return Ground(
+        3,
+        SQUARE,
+        acres * ACRE,
+        "below critical",
+        soil_test,
+        12.6,
+        16.2,
+        0.93,
+        200.0,
+        need_lb * LB_AC,
+        99.9 * LB_AC,
+        201,
+        override,
+        (),
+    )
+
+
+@pytest.mark.parametrize(
+    ("need", "percent", "printed"),
+    [
+        # Fact sheet ANR-74, Ohio State University Extension, 2019: 100 to 120 lb P2O5
+        # as products in round numbers; 110 is our reading.
+        (110.0, 52.0, 210.0),
+        (110.0, 46.0, 240.0),
+        # Course CSS 412, module 3, Cornell University: 15 lb P2O5 from 20-5-10.
+        (15.0, 5.0, 300.0),
+    ],
+)
+def test_printed_products(need, percent, printed):
+    """Printed product rates come out at a step of 10 lb."""
+    machine = spreading(percent, step=10.0)
+
+    assert product_rate(need, machine).rate == printed
+
+
+@pytest.mark.parametrize(
+    ("need", "rate"),
+    [
+        (0.0, 0.0),  # no need is no rate, whatever the spreader's lowest
+        (98.7, 190.0),  # 189.8
+        (1.3, 0.0),  # 2.5 is nearer to 0 than to 50
+        (12.9, 0.0),  # 24.8 too, though the nearest step is 25
+        (13.0, 50.0),  # 25.0, exactly between 0 and 50
+        (93.6, 180.0),  # 180 exactly
+        (97.5, 190.0),  # 187.5, half a step goes up
+        (208.0, 400.0),  # 400 exactly
+        (300.0, 400.0),  # 576.9 is held to 400
+    ],
+)
+def test_rate_within_limits(need, rate):
+    """Rates lie within the spreader's limits or are 0; ties go up."""
+    assert product_rate(need, spreading()).rate == rate
+
+
+@given(st.floats(0.0, 500.0), st.sampled_from([1.0, 2.5, 5.0, 10.0]))
+def test_rate_is_a_step_near_the_need(need, step):
+    """Without limits a rate is a whole number of steps, at most half a step away."""
+    found = product_rate(need, spreading(step=step, low=0.0, high=math.inf))
+
+    assert found.rate / step == pytest.approx(round(found.rate / step))
+    assert abs(found.rate - need / 0.52) <= step / 2 + 1e-6
+
+
+def test_ledger_can_be_followed():
+    """The lines from need to product are those that a pencil gives."""
+    found, rate = zone(
+        ground(98.74), plan=plan(), spreading=spreading(), no_need_above=40.0
+    )
+
+    steps = {line.step: line.arithmetic for line in found.ledger}
+    assert steps["product"] == "98.7 / 0.52 = 189.8"
+    assert steps["rate"] == "189.8, so 190"
+    assert steps["applied"] == "190 × 0.52 = 98.8; N 190 × 0.11 = 20.9"
+    assert steps["product in the zone"] == "190 × 12.4 = 2356.0"
+    assert (found.rate, found.applied, found.nitrogen) == (190.0, 98.8, 20.9)
+    assert (found.total, rate.nearest) == (2356.0, 190.0)
+
+
+def test_no_need_above_the_limit():
+    """Where the zone's soil test is above the limit nothing lifts the rate from 0."""
+    found, _ = zone(
+        ground(30.0, soil_test=40.01),
+        plan=plan(need={"min_p2o5": 40.0}),
+        spreading=spreading(),
+        no_need_above=40.0,
+    )
+
+    assert (found.need, found.rate, found.total) == (0.0, 0.0, 0.0)
+
+
+def test_override_has_the_last_word():
+    """A need set by hand stands above the limit, credits and the plan's own limits."""
+    by_hand = Override(p2o5=52.0, reason="seen in the field", point=(0.5, 0.5))
+    credit = {"name": "starter", "p2o5": 20.0, "source": "plan"}
+
+    found, _ = zone(
+        ground(30.0, soil_test=60.0, override=by_hand),
+        plan=plan(credit=(credit,), need={"max_p2o5": 40.0}),
+        spreading=spreading(),
+        no_need_above=40.0,
+    )
+
+    assert (found.need, found.rate) == (52.0, 100.0)
+    (line,) = [line for line in found.ledger if line.step == "override"]
+    assert isinstance(line, LedgerLine)
+    assert "seen in the field" in line.source.where
+
+
+@pytest.mark.parametrize(
+    ("need", "left"),
+    [(70.0, 50.0), (15.0, 0.0), (0.0, 0.0)],
+)
+def test_credit_never_below_zero(need, left):
+    """A credit of 20 comes off the need, and never more than there is."""
+    credit = {"name": "starter", "p2o5": 20.0, "source": "plan"}
+
+    found, _ = settled_need(need, plan(credit=(credit,)), unit="lb/ac")
+
+    assert found == left
+
+
+@pytest.mark.parametrize(
+    ("need", "settled"), [(10.0, 30.0), (50.0, 50.0), (99.0, 80.0), (0.0, 0.0)]
+)
+def test_own_limits(need, settled):
+    """The plan's own limits hold for any need but none."""
+    asked = plan(need={"min_p2o5": 30.0, "max_p2o5": 80.0})
+
+    found, _ = settled_need(need, asked, unit="lb/ac")
+
+    assert found == settled
+
+
+@given(
+    st.lists(
+        st.tuples(st.floats(0.0, 150.0), st.floats(0.2, 50.0)), min_size=1, max_size=30
+    )
+)
+def test_mass_balance(pairs):
+    """Product is the sum over zones of area × rate, within 0.1 %."""
+    machine = spreading()
+    zones: tuple[Zone, ...] = tuple(
+        zone(
+            ground(need, acres=acres),
+            plan=plan(),
+            spreading=machine,
+            no_need_above=40.0,
+        )[0]
+        for need, acres in pairs
+    )
+
+    sums = totals(zones, uniform_need=70.0, composite=22.0, spreading=machine)
+
+    product = sum(one.rate * one.area for one in zones)
+    assert sums.zones.product == pytest.approx(product, rel=1e-3)
+    assert sums.zones.p2o5_applied == pytest.approx(product * 0.52, rel=1e-3, abs=0.06)
+    assert sums.uniform_rate == 135.0  # 70 / 0.52 = 134.6
