@@ -70,7 +70,7 @@ def columns(prescription: Prescription) -> tuple[Column, ...]:
         Column(rate_column(prescription), "rate of product", rate, "rate", 2),
         Column(f"app_{suffix}", "P2O5 that the rate carries", rate, "applied", 1),
         Column(f"n_{suffix}", "N that the rate carries", rate, "nitrogen", 1),
-        Column(f"total_{mass}", "product in the zone", mass, "total", 1),
+        Column(f"total_{mass}", "product in the zone", mass, "total", 2),
         Column("note", "codes of the findings", "", "note", None),
     )
     zones = prescription.zones

@@ -171,7 +171,7 @@ def zone(
     area = round(ground.square_metres / spreading.square_metres_per_area, 3)
     applied = round(rate.rate * spreading.p2o5, 1)
     nitrogen = round(rate.rate * spreading.nitrogen, 1)
-    total = round(rate.rate * area, 1)
+    total = round(rate.rate * area, 2)
     lines.extend(_product_lines(need, rate, spreading, area=area))
     return (
         Zone(
@@ -213,7 +213,7 @@ def totals(
         Amounts(
             round(sum(one.need * one.area for one in zones), 1),
             round(sum(one.rate * one.area for one in zones) * spreading.p2o5, 1),
-            round(sum(one.total for one in zones), 1),
+            round(sum(one.total for one in zones), 2),
         ),
         Amounts(
             round(uniform_need * area, 1),
@@ -244,7 +244,7 @@ def _product_lines(
     if spreading.nitrogen:
         with_n = f"{rate.rate:g} × {spreading.nitrogen:g} = "
         carried += f"; N {with_n}{rate.rate * spreading.nitrogen:.1f}"
-    spread = f"{rate.rate:g} × {area:g} = {rate.rate * area:.1f}"
+    spread = f"{rate.rate:g} × {area:g} = {rate.rate * area:.2f}"
     step = f"nearest step of {spreading.step:g}, {limits}"
     return (
         LedgerLine(
@@ -262,7 +262,7 @@ def _product_lines(
         LedgerLine(
             "product in the zone",
             spread,
-            round(rate.rate * area, 1),
+            round(rate.rate * area, 2),
             spreading.mass,
             f"rate × {spreading.area}",
             COMPUTED,
