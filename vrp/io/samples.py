@@ -327,7 +327,8 @@ def _refuse_mistaken(places: _Places, field: Field, table: SampleTable) -> None:
         if share >= 0.5:
             message = (
                 f"{places.table.file}: no sample lies in {field.file} as the file "
-                f"stands, but {share:.0%} do with {slip}: {remedy}"
+                f"stands, but {share:.0%} do with {slip}: {remedy}, unless "
+                f"{field.file} is the one in error"
             )
             raise InputError(message)
 
