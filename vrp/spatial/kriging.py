@@ -1,8 +1,6 @@
 """Ordinary kriging with the nugget as noise, in blocks of bounded memory."""
 
-from collections import deque
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -93,7 +91,7 @@ class LeftOut:
 @contextmanager
 def one_thread() -> Iterator[None]:
     """
-    Hold BLAS and LAPACK at one thread, so that results are the same bytes everywhere.
+    Hold BLAS and LAPACK at one thread, so that bytes don't depend on their number.
 
     Yields
     ------
@@ -169,8 +167,7 @@ def estimate(system: System, cells_xy: Floats) -> Estimate:
     count, variogram = len(cells_xy), system.variogram
     value, lagrange, variance = (np.empty(count) for _ in range(3))
     total = system.ones.sum()
-
-    def fill(start: int) -> None:
+    for start in range(0, count, _BLOCK):
         part = slice(start, start + _BLOCK)
         near = _covariances(system, cells_xy[part])
         value[part] = near @ system.residual
@@ -178,10 +175,6 @@ def estimate(system: System, cells_xy: Floats) -> Estimate:
         lagrange[part] = told / total
         known = _squares(near, system.factor)
         variance[part] = variogram.partial_sill - known + told * told / total
-
-    # The blocks are the same however many threads share them, and so are the bytes.
-    with one_thread(), ThreadPoolExecutor() as pool:
-        deque(pool.map(fill, range(0, count, _BLOCK)), maxlen=0)
     value += system.mean
     return Estimate(value, np.maximum(variance, 0.0, out=variance), lagrange)
 
