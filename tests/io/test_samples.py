@@ -447,6 +447,20 @@ def test_ids_that_do_not_join(tmp_path, field, results, ids, message):
         read(path, field, points=tmp_path / "p.geojson", id="id")
 
 
+def test_ids_that_are_numbers_in_a_map_file(tmp_path, field):
+    """7.0 in a map file is the 7 of a table; a feature without an id is refused."""
+    places = frame(PLACES[:2], VALUES[:2])
+    places.assign(id=[7.0, 8.5]).to_file(tmp_path / "p.gpkg")
+    places.assign(id=[7.0, None]).to_file(tmp_path / "q.gpkg")
+    results = save(tmp_path, ["id,P", "8.5,12", "7,13"])
+
+    found = read(results, field, points=tmp_path / "p.gpkg", id="id")
+
+    assert found.samples.ids == ("8.5", "7")
+    with pytest.raises(InputError, match=r"^q.gpkg, feature 2: id is blank: give the"):
+        read(results, field, points=tmp_path / "q.gpkg", id="id")
+
+
 def test_refused_map_files(tmp_path, field):
     """Polygons are no points, points no cells, and a shapefile needs its .prj."""
     frame().to_file(tmp_path / "s.shp")
