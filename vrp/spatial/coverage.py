@@ -57,10 +57,10 @@ def polygons_from_labels(
     Labels are first grown beyond the outline to the nearest cell, so that the outline
     itself is never smoothed. Borders have a vertex at every corner of a cell; without
     those neighbours would come apart. `ROUNDS` times each run of border between two
-    labels is drawn through the midpoints of its edges, its ends kept. Then vertices that
-    span a triangle of less than `TOLERANCE` cells squared with their neighbours are
-    dropped from all labels at once. Areas change by some thousandths: what depends on
-    them is computed from the polygons.
+    labels is drawn through the midpoints of its edges, its ends kept. Then vertices
+    that span a triangle of less than `TOLERANCE` cells squared with their neighbours
+    are dropped from all labels at once. Areas change by some thousandths: what depends
+    on them is computed from the polygons.
     """
     present = np.unique(labels[labels >= 0])
     if len(present) == 0:
@@ -121,16 +121,9 @@ def _rounded(shapes: Shapes, labels: NDArray[np.int32]) -> Shapes:
         node = np.column_stack([node, np.zeros_like(node)]).ravel()[keep]
         ring = np.repeat(ring, 2)[keep]
     turned = shapely.linearrings(point, indices=ring)
-    shell = np.append(True, owner[1:] != owner[:-1])
-    return (
-        shapely.polygons(turned[shell]) if shell.all() else _with_holes(turned, owner)
-    )
-
-
-def _with_holes(rings: Shapes, owner: NDArray[np.intp]) -> Shapes:
-    starts = np.flatnonzero(np.diff(owner, prepend=-1))
+    starts = np.flatnonzero(np.diff(owner))
     return np.array(
-        [shapely.Polygon(r[0], r[1:]) for r in np.split(rings, starts[1:])],
+        [shapely.Polygon(r[0], r[1:]) for r in np.split(turned, starts + 1)],
         dtype=object,
     )
 
@@ -139,8 +132,8 @@ def _nodes(labels: NDArray[np.int32]) -> NDArray[np.bool_]:
     """Return the corners of cells where more than two runs of border meet."""
     around = np.pad(labels, 1, constant_values=-1)
     nw, ne, sw, se = around[:-1, :-1], around[:-1, 1:], around[1:, :-1], around[1:, 1:]
-    edges = (nw != ne).astype(np.int8) + (ne != se) + (se != sw) + (sw != nw)
-    return edges > 2
+    edges = np.stack([nw != ne, ne != se, se != sw, sw != nw])
+    return np.count_nonzero(edges, axis=0) > 2
 
 
 def _multi(shapes: Iterable[Shape]) -> shapely.MultiPolygon:
