@@ -87,7 +87,7 @@ class SurfaceFacts:
     method: str
     reason: str
     samples: int
-    spacing_m: float
+    spacing_m: float | None
     variogram: Variogram | None
     candidates: tuple[Candidate, ...]
     skill_soil_test: Skill | None

@@ -84,11 +84,12 @@ def product_rate(need: float, spreading: Spreading) -> Rate:
 
     Half a step goes up. A rate between 0 and the spreader's lowest becomes the nearer
     of the two, the lowest when exactly between them (our choice). No need is no rate.
+    Rates have two decimals at most, as the files do.
     """
     exact = need / spreading.p2o5
     # The inner rounding drops what binary fractions left behind: 2.5 steps are 2.5.
     steps = math.floor(round(exact / spreading.step, 9) + 0.5)
-    nearest = steps * spreading.step
+    nearest = round(steps * spreading.step, 2)
     rate = min(nearest, spreading.max_rate)
     if need > 0.0 and rate < spreading.min_rate:
         nearer = round(exact, 9) >= spreading.min_rate / 2.0

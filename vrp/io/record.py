@@ -66,7 +66,7 @@ class SurfaceRecord:
     method: str
     reason: str
     samples: int
-    spacing_m: float
+    spacing_m: float | None
     variogram: Variogram | None
     candidates: tuple[Candidate, ...]
     skill: SkillRecord

@@ -93,15 +93,15 @@ def _ground(
     soil_test = round(estimate.composite if as_one else found, 2)
     low = high = None
     if surface is not None and not as_one:
-        low, high = (round(end, 2) for end in surface.interval(here))
-    short = None if needs.short is None else round(float(needs.short[here].mean()), 2)
+        low, high = (_finite(end, 2) for end in surface.interval(here))
+    short = None if needs.short is None else _finite(needs.short[here].mean(), 2)
     goals = [float(each[here].mean()) for each in question.goals]
     seasons = tuple(
         replace(season, yield_goal=goal)
         for season, goal in zip(question.typical, goals, strict=True)
     )
     need = float(curve.at(estimate.composite) if as_one else needs.at[here].mean())
-    expected = None if needs.expected is None else float(needs.expected[here].mean())
+    expected = None if needs.expected is None else _finite(needs.expected[here].mean())
     lines = (
         *_soil_test_lines(part, question, estimate, soil_test, (low, high)),
         *ledger(
@@ -177,7 +177,9 @@ def _soil_test_lines(
         source = Source("given", f"{samples.file}, {own}")
         name = "soil test, composite"
         return first, LedgerLine(name, f"{soil_test:g}", soil_test, unit, rule, source)
-    between = f"{soil_test:g} ({low:g}–{high:g})"
+    between = f"{soil_test:g}"
+    if low is not None and high is not None:
+        between += f" ({low:g}–{high:g})"
     kind = "median" if surface.log else "estimate"
     rule = (
         f"mean over {len(part.cells)} cells of the surface's {kind}; "
@@ -210,7 +212,7 @@ def _surface_facts(estimate: Estimate) -> SurfaceFacts | None:
         surface.method,
         surface.reason,
         surface.n,
-        round(surface.spacing, 1),
+        _finite(surface.spacing, 1),
         variogram,
         (
             candidate(surface.method, cross.kriging),
@@ -223,8 +225,9 @@ def _surface_facts(estimate: Estimate) -> SurfaceFacts | None:
     )
 
 
-def _finite(value: float) -> float | None:
-    return round(value, 4) if np.isfinite(value) else None
+def _finite(value: float | np.float64, decimals: int = 4) -> float | None:
+    """Return a figure for the record, None where there is none."""
+    return round(float(value), decimals) if np.isfinite(value) else None
 
 
 def _finite_skill(skill: Skill | None) -> Skill | None:
