@@ -48,8 +48,8 @@ class Soil:
     cv: float = 0.48
     nugget_share: float = 0.4
     range_m: float = 180.0
-    hot_factor: float = 3.0
-    hot_radius: float = 35.0
+    hot_factor: float = 4.0
+    hot_radius: float = 45.0
     cores: int = 8
     core_radius: float = 4.5
     core_cv: float = 0.25
@@ -356,8 +356,8 @@ UTM_30N = (
     'PARAMETER["Latitude_Of_Origin",0.0],UNIT["Meter",1.0]]'
 )
 
-# Seeds were chosen among the first sixty, so that mean, spread and nugget of these very
-# samples are near those asked of the soil.
+# Seeds were chosen among the first sixty, so that mean and spread of these very samples
+# are near those asked of the soil, and the map shows every class of the guideline.
 
 # A field of some 75 acres around a wooded wet spot.
 US = Scene(
@@ -374,7 +374,7 @@ US = Scene(
     decimals=0,
     ph=6.5,
     organic_matter=2.8,
-    seed=42,
+    seed=0,
 )
 
 # A field of some 35 ha in two parts, with a lane of 7 m between them.
@@ -391,7 +391,7 @@ METRIC = Scene(
     decimals=1,
     ph=7.1,
     organic_matter=3.6,
-    seed=11,
+    seed=20,
 )
 
 SCENES = {scene.name: scene for scene in (US, METRIC)}
