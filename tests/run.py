@@ -18,7 +18,15 @@ CHECKS = (
     ("numpydoc", "lint", *LINTED),
     ("lint-imports",),
     # The installed package is tested, not the folder: so is what the wheel leaves out.
-    ("pytest", "tests", "--pyargs", "vrp", "--doctest-modules", "--cov=vrp", *sys.argv[1:]),
+    (
+        "pytest",
+        "tests",
+        "--pyargs",
+        "vrp",
+        "--doctest-modules",
+        "--cov=vrp",
+        *sys.argv[1:],
+    ),
 )
 
 

@@ -1,0 +1,116 @@
+"""
+How far prescriptions are from what the ground truly needs, over seeded fields.
+
+    python tests/benchmarks/truth.py [FIELDS]
+
+Draws fields like the sample field ``us``, builds each from its samples, and compares
+with the need on the drawn ground: the zones as built, the guideline's rate at the
+composite, and the zones' expected need. Prints the table that stands in docs/.
+"""
+
+import importlib.util
+import sys
+import tempfile
+from pathlib import Path
+
+import numpy as np
+import shapely
+from pyproj import Transformer
+
+from vrp import job
+from vrp.agronomy.guidelines import shipped
+from vrp.agronomy.need import Season, need_curve
+
+ROOT = Path(__file__).parents[2]
+ACRE = 4046.8564224  # [m²]
+LIMIT = 40.0  # no need above it: corn and soybean by the sample field's guideline [ppm]
+
+
+def load_make():
+    """Return the module that draws the sample fields."""
+    path = ROOT / "sample_fields" / "make.py"
+    spec = importlib.util.spec_from_file_location("make", path)
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["make"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+def compare(make, scene, seed):
+    """Return errors of need by method [lb/ac], what is on rich ground, and intervals."""
+    with tempfile.TemporaryDirectory() as folder:
+        field = make.write(Path(folder) / scene.name, scene, seed=seed)
+        built, _ = job.run(field)
+    truth = make.draw(scene, seed=seed).truth
+    inside = shapely.contains_xy(scene.outline, truth.xy)
+    ground = truth.value.ravel()[inside]
+    to_lonlat = Transformer.from_crs(scene.crs, "EPSG:4326", always_xy=True).transform
+    lon, lat = to_lonlat(*truth.xy[inside].T)
+    zone = np.full(len(ground), -1)
+    for index, one in enumerate(built.zones):
+        shapely.prepare(one.geometry)
+        zone[shapely.intersects_xy(one.geometry, lon, lat)] = index
+    # A few cells on the outline fall outside by the lattice's centimetre.
+    known = zone >= 0
+    ground, zone = ground[known], zone[known]
+
+    seasons = [Season("corn-grain", 200.0, "bu/ac"), Season("soybean", 60.0, "bu/ac")]
+    curve = need_curve(shipped()["tri-state-2020"], seasons, pool=False, build_up=True)
+    needed = curve.in_unit(ground)
+    totals = built.totals
+    asked = {
+        "zones as built": np.array([one.need for one in built.zones])[zone],
+        "one rate": np.full(len(ground), totals.uniform.p2o5_need / totals.area),
+        "expected need": np.array([one.expected_need for one in built.zones])[zone],
+    }
+    acres = make.CELL**2 / ACRE
+    rich = ground > LIMIT
+    figures = {
+        name: (
+            np.abs(given - needed).mean(),
+            ((given - needed) ** 2).mean(),
+            (given - needed).mean(),
+            given[rich].sum() * acres,
+        )
+        for name, given in asked.items()
+    }
+    held = [
+        one.soil_test_low <= ground[zone == index].mean() <= one.soil_test_high
+        for index, one in enumerate(built.zones)
+        if one.soil_test_low is not None and (zone == index).any()
+    ]
+    return figures, held, built.surface.verdict
+
+
+def main():
+    """Print the table."""
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 200
+    make = load_make()
+    done = [compare(make, make.US, seed) for seed in range(count)]
+    verdicts = [verdict for _, _, verdict in done]
+    print(
+        f"{count} fields like `us` (75 ac, one sample an acre), seeds 0 to {count - 1}\n"
+    )
+    print("| lb P2O5/ac | mean abs. error | RMSE | bias | lb a field above 40 ppm |")
+    print("|---|---|---|---|---|")
+    for name in done[0][0]:
+        absolute, square, bias, rich = np.mean([each[0][name] for each in done], axis=0)
+        print(
+            f"| {name} | {absolute:.1f} | {np.sqrt(square):.1f} | {bias:+.1f} "
+            f"| {rich:.0f} |"
+        )
+    print(f"\nNot supported: {verdicts.count('not supported')} fields.")
+    held = [each for _, one, _ in done for each in one]
+    print(f"\n80 % intervals of {len(held)} zones' means held {np.mean(held):.0%}.")
+    # Where the verdict is "not supported" zones and one rate are the same.
+    for verdict in sorted(set(verdicts) - {"not supported"}):
+        chosen = [one for one in done if one[2] == verdict]
+        better = [one[0]["zones as built"][0] < one[0]["one rate"][0] for one in chosen]
+        print(
+            f"Verdict {verdict}: {len(chosen)} fields; zones nearer in mean absolute "
+            f"error than one rate in {np.mean(better):.0%}."
+        )
+
+
+if __name__ == "__main__":
+    main()
