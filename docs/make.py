@@ -23,8 +23,8 @@ machine files back until the field file accepts it with a reason:
 soil-test-method = "side-by-side tests on this farm agree"
 ```
 
-The reason is recorded and printed. A `warn` or a `note` holds nothing back. This page is
-made from `vrp/agronomy/data/checks.toml` by `docs/make.py`.
+The reason is recorded and printed. A `warn` or a `note` holds nothing back. This page
+is made from `vrp/agronomy/data/checks.toml` by `docs/make.py`.
 """
 
 

@@ -37,7 +37,7 @@ def load_make():
 
 
 def compare(make, scene, seed):
-    """Return errors of need by method [lb/ac], what is on rich ground, and intervals."""
+    """Return errors of need by method [lb/ac], intervals that held, and verdict."""
     with tempfile.TemporaryDirectory() as folder:
         field = make.write(Path(folder) / scene.name, scene, seed=seed)
         built, _ = job.run(field)
