@@ -88,9 +88,7 @@ def main():
     make = load_make()
     done = [compare(make, make.US, seed) for seed in range(count)]
     verdicts = [verdict for _, _, verdict in done]
-    print(
-        f"{count} fields like `us` (75 ac, one sample an acre), seeds 0 to {count - 1}\n"
-    )
+    print(f"{count} fields like `us`, seeds 0 to {count - 1}\n")
     print("| lb P2O5/ac | mean abs. error | RMSE | bias | lb a field above 40 ppm |")
     print("|---|---|---|---|---|")
     for name in done[0][0]:
