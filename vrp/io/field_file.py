@@ -160,15 +160,20 @@ def _check(plan: Plan, name: str) -> None:
 
 def _complaint(error: pydantic.ValidationError) -> str:
     """Say the first complaint in a sentence, with key, value and remedy."""
+    complaints = error.errors()
     first = next(
-        (one for one in error.errors() if one["type"].startswith("unexpected")),
-        error.errors()[0],
+        (one for one in complaints if one["type"].startswith("unexpected")),
+        complaints[0],
     )
-    keys = [part for part in first["loc"] if isinstance(part, int) or "-" not in part]
-    keys = [part for part in keys if part != YIELD_BRANCH]
+    keys = _keys(first["loc"])
     place = _spoken(keys) or "the file"
     if first["type"].startswith("missing"):
-        return f"{place} is missing"
+        missing = [
+            _spoken(_keys(one["loc"]))
+            for one in complaints
+            if one["type"].startswith("missing")
+        ]
+        return f"{', '.join(missing)} {'is' if len(missing) == 1 else 'are'} missing"
     if first["type"] == "unexpected_keyword_argument":
         return f"{place} is not a key here{_nearest(keys)}"
     if first["type"] == "tuple_type":
@@ -193,6 +198,15 @@ _REMEDIES = {
     "string_too_short": "must not be empty",
 }
 YIELD_BRANCH = "YieldMap"
+
+
+def _keys(place: tuple[int | str, ...]) -> list[Any]:
+    """Return the keys of a place, without the branches of a union in it."""
+    return [
+        part
+        for part in place
+        if isinstance(part, int) or ("-" not in part and part != YIELD_BRANCH)
+    ]
 
 
 def _spoken(keys: list[Any]) -> str:
