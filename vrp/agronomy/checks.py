@@ -122,6 +122,17 @@ class Check:
         """
         return _chosen(self.beyond, system, code=self.code)
 
+    def worse(self) -> Severity:
+        """
+        Return the greater severity.
+
+        Returns
+        -------
+        str
+            The severity beyond, or the code's own where there is none.
+        """
+        return self.severity if self.beyond is None else self.beyond.severity
+
 
 _CHECKS = TypeAdapter(dict[str, Check])
 

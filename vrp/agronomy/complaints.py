@@ -43,7 +43,9 @@ def nearest(word: str, known: Iterable[str]) -> str:
     str
         Such as ``, did you mean 'wheat'``; empty where nothing is near.
     """
-    close = get_close_matches(word, list(known), n=1)
+    words = list(known)
+    close = get_close_matches(word.lower(), words, n=1)
+    close += [one for one in words if word and one.startswith(word.lower())]
     return f", did you mean {close[0]!r}" if close else ""
 
 

@@ -247,8 +247,9 @@ def walk(thing: object, name: str = "") -> Iterator[Used]:
     Used
         Each figure with its name.
     """
-    if isinstance(thing, Figure | Rates | Classes | Range | Rule):
-        yield used(name, thing)
+    source = getattr(thing, "source", None)
+    if isinstance(source, Source):
+        yield Used(name, str(thing), source)
     elif isinstance(thing, Source):
         yield Used(name, "accepted", thing)
     elif isinstance(thing, dict):

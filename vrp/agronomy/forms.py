@@ -42,6 +42,10 @@ class Rounding:
     rule: Literal["as-is", "round-half-up"]
     source: Cited
 
+    def __str__(self) -> str:
+        """Return the rule."""
+        return self.rule
+
 
 @_part
 class SoilTest:

@@ -160,7 +160,7 @@ def mixed_classes(
             value=round(share, 1),
             unit="%",
             bound=bound,
-            severity="warn" if share >= bound else None,
+            severity=checks()[code].worse() if share >= bound else None,
         ),
     )
 

@@ -130,7 +130,7 @@ def bray_p1_ph(
             value=top,
             unit="pH",
             bound=limit,
-            severity="stop" if decides else None,
+            severity=checks()[code].worse() if decides else None,
         ),
     )
 
@@ -180,7 +180,7 @@ def sampling_depth(
             value=round(taken, 3),
             unit=unit,
             bound=round(wanted, 3),
-            severity="stop" if far else None,
+            severity=checks()[code].worse() if far else None,
         ),
     )
 

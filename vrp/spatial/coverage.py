@@ -133,7 +133,8 @@ def _nodes(labels: NDArray[np.int32]) -> NDArray[np.bool_]:
     around = np.pad(labels, 1, constant_values=-1)
     nw, ne, sw, se = around[:-1, :-1], around[:-1, 1:], around[1:, :-1], around[1:, 1:]
     edges = np.stack([nw != ne, ne != se, se != sw, sw != nw])
-    return np.count_nonzero(edges, axis=0) > 2
+    crossing: NDArray[np.bool_] = np.count_nonzero(edges, axis=0) > 2
+    return crossing
 
 
 def _multi(shapes: Iterable[Shape]) -> shapely.MultiPolygon:
@@ -267,13 +268,13 @@ def cell_owners(polygons: Sequence[Shape], cells: Cells) -> NDArray[np.intp]:
         Index of the polygon that each cell inside belongs to, the nearest where its
         centre lies in none.
     """
+    from rasterio import Affine
     from rasterio.features import rasterize
-    from rasterio.transform import from_origin
 
     owner: NDArray[np.intp] = rasterize(
         [(polygon, i) for i, polygon in enumerate(polygons)],
         out_shape=cells.inside.shape,
-        transform=from_origin(cells.x0, cells.y0, cells.size, cells.size),
+        transform=Affine(cells.size, 0.0, cells.x0, 0.0, -cells.size, cells.y0),
         fill=-1,
         dtype="int32",
     )[cells.inside].astype(np.intp)

@@ -21,7 +21,7 @@ class System:
     """
     Samples and variogram, factorised once.
 
-    Parameters
+    Attributes
     ----------
     xy : numpy.ndarray, shape (n, 2)
         Positions of the samples. [m]
@@ -53,7 +53,7 @@ class Estimate:
     """
     The noise-free surface at some places.
 
-    Parameters
+    Attributes
     ----------
     value : numpy.ndarray, shape (m,)
         Estimate. [unit of the samples]
@@ -73,7 +73,7 @@ class LeftOut:
     """
     Samples as the others predict them.
 
-    Parameters
+    Attributes
     ----------
     value : numpy.ndarray, shape (n,)
         Prediction. [unit of the samples]

@@ -48,7 +48,7 @@ class Surface:
     """
     A value estimated on the cells of a field, with its error.
 
-    Parameters
+    Attributes
     ----------
     method : {"ordinary kriging", "ordinary kriging, sparse rule", "field mean"}
         How it was made.

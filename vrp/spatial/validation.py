@@ -29,7 +29,7 @@ class Predictions:
     """
     Samples as a method predicts them from the others.
 
-    Parameters
+    Attributes
     ----------
     leave_one_out : numpy.ndarray, shape (n,)
         From all other samples; NaN where there are none. [unit of the values]
@@ -46,7 +46,7 @@ class CrossValidation:
     """
     What the surface, and what else could have been used, makes of left-out samples.
 
-    Parameters
+    Attributes
     ----------
     observed : numpy.ndarray, shape (n,)
         Values of the samples, one for each position.

@@ -28,7 +28,7 @@ class Bins:
     """
     Semivariances of pairs of samples, by distance.
 
-    Parameters
+    Attributes
     ----------
     pairs : numpy.ndarray of int, shape (k,)
         Number of pairs in the bin, never 0.
@@ -48,7 +48,7 @@ class Variogram:
     """
     A variogram model.
 
-    Parameters
+    Attributes
     ----------
     model : {"spherical", "exponential"}
         Shape of the structured part.

@@ -1,0 +1,246 @@
+"""What a guideline's file must bring, and what is said when it does not."""
+
+from importlib.resources import files
+from typing import get_args
+
+import pytest
+
+from vrp.agronomy.figures import walk
+from vrp.agronomy.guidelines import parse, shipped, yield_unit
+from vrp.agronomy.soil_test import METHODS
+from vrp.errors import GuidelineError
+from vrp.plan import Method
+
+SHIPPED = shipped()
+FOLDER = files("vrp.agronomy") / "data" / "guidelines"
+TRI_STATE, RB209, ONTARIO = (
+    (FOLDER / f"{name}.toml").read_text("utf-8")
+    for name in ("tri-state-2020", "rb209-2023", "ontario-811")
+)
+
+
+def test_shipped():
+    """The guidelines that ship are current, and each goes by its file's name."""
+    assert set(SHIPPED) == {"tri-state-2020", "rb209-2023", "ontario-811"}
+    assert {one.state for one in SHIPPED.values()} == {"current"}
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_every_figure_has_a_source(name):
+    """No figure ships without a status and a place, and no crop without figures."""
+    found = list(walk(SHIPPED[name]))
+
+    assert all(one.source.status and one.source.where for one in found)
+    for crop in SHIPPED[name].crops:
+        assert any(one.name.startswith(f"crops.{crop}.") for one in found)
+
+
+def test_status_is_kept():
+    """What was not read in print is not passed off as read."""
+    found = {one.name: one for one in walk(SHIPPED["tri-state-2020"])}
+
+    assert found["crops.wheat.removal"].printed == "0.5 lb P2O5/bu"
+    assert found["crops.wheat.removal"].source.status == "from-memory"
+    assert found["crops.corn-grain.critical"].source.status == "read"
+    assert found["build_up"].source.status == "agrees"
+    assert found["soil_test.rounding"].printed == "as-is"
+    assert {
+        one.source.status for one in found.values() if one.name.endswith("plausible")
+    } == {"our-choice"}
+
+
+def test_methods():
+    """The methods that a plan may name are those that the agronomy knows."""
+    assert set(METHODS) == set(get_args(Method))
+
+
+@pytest.mark.parametrize(
+    ("name", "crop", "us"),
+    [
+        ("tri-state-2020", "corn-grain", "bu/ac"),
+        ("tri-state-2020", "alfalfa", "ton/ac"),
+        ("rb209-2023", "winter-wheat", "bu/ac"),
+        ("rb209-2023", "potatoes", "ton/ac"),
+    ],
+)
+def test_yield_unit(name, crop, us):
+    """A goal is in t/ha in metric; else in bushels, or short tons without a weight."""
+    assert yield_unit(SHIPPED[name], crop, system="us") == us
+    assert yield_unit(SHIPPED[name], crop, system="metric") == "t/ha"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "message"),
+    [
+        (
+            "critical =",
+            "critcal =",
+            "rotation.critcal: unknown key, did you mean 'crit",
+        ),
+        (
+            "[crops.soybean]",
+            "[crop.soybean]",
+            "crop: unknown key, did you mean 'crops'",
+        ),
+        ("year = 2020", "", "year: missing"),
+        ("year = 2020", "year = 20.5", "year: must be a whole number, got 20.5"),
+        (
+            "source = {",
+            "sorce = {",
+            "build_up.sorce: unknown key, did you mean 'source'",
+        ),
+        ('form = "build-up-maintenance"', "", "form: missing; one of build-up-"),
+        ("form = ", 'form = "class"#', "form: unknown 'class'.*; one of build-up-"),
+        ("value = 5,", "value = '5',", "build_up.value: must be a number, got '5'"),
+        ("value = 5,", "value = true,", "build_up.value: must be a number, got True"),
+        ("value = 5,", "value = nan,", "build_up.value: must be "),
+        (
+            "value = 5,",
+            "value = inf,",
+            "build_up.value: must be a finite number, got inf",
+        ),
+        ("value = 20,", "value = -20,", "critical.value: must be at least 0, got -20"),
+        ('"lb P2O5/bu"', '"lb P/bu"', "removal.unit: must be one of .*, got 'lb P/bu'"),
+        (
+            '"lb P2O5/bu"',
+            '"kg P2O5/t"',
+            "removal: must be in lb P2O5/bu, got 'kg P2O5/t",
+        ),
+        ('"lb P2O5/ac per ppm"', '"years"', "build_up: must be in lb P2O5/ac per ppm"),
+        ('unit = "years"', 'unit = "in"', "pooled_years: must be in years, got 'in'"),
+        (
+            'value = 8, unit = "in"',
+            'value = 8, unit = "ppm"',
+            "depth: must be in in or cm",
+        ),
+        (
+            '"lb/bu"',
+            '"lb P2O5/bu"',
+            "corn-grain: bushel: must be in lb/bu, got 'lb P2O5",
+        ),
+        ("bushel = ", "# ", "crops.corn-grain: bushel: missing, the weight"),
+        ("low = 60", "low = 600", "plausible: low must be below high, got 600 and 320"),
+        (
+            "limit = { value = 40",
+            "limit = { value = 10",
+            "at least the critical .* 20 ppm",
+        ),
+        ('["wheat", "alfalfa"]', '["rye"]', "rotation.crops: no 'rye' among the crops"),
+        (
+            '"read"',
+            '"guess"',
+            "source.status: must be one of 'read', 'agrees', .*'guess'",
+        ),
+        (
+            '"read"',
+            '"given"',
+            "source.status: must be one of 'read', 'agrees', .*'given'",
+        ),
+        ('where = "Bulletin 974"', 'where = ""', "where: must not be empty, got ''"),
+        (
+            "mehlich-3-icp",
+            "mehlich-icp",
+            "unknown method 'mehlich-icp', did you mean 'me",
+        ),
+        (
+            "read_on = 2026-11-25",
+            "read_on = 'today'",
+            "read_on: must be a date such as",
+        ),
+        (
+            'url = "https://',
+            'url = "',
+            "url: must be an address that begins with https",
+        ),
+        (
+            'state = "current"',
+            'state = "old"',
+            "state: must be one of 'current', 'supers",
+        ),
+        (
+            "[rotation]",
+            "rotation = 3\n[rotatio]",
+            "rotatio: unknown key, did you mean 'rot",
+        ),
+        ("[pooling]", "[pooling", "not valid TOML: .*line"),
+    ],
+)
+def test_refusals(old, new, message):
+    """A slip is named by file, key, value and what was expected, in plain words."""
+    assert old in TRI_STATE
+
+    with pytest.raises(GuidelineError, match=rf"^mine.toml: .*{message}"):
+        parse(TRI_STATE.replace(old, new, 1), "mine.toml")
+
+
+@pytest.mark.parametrize(
+    ("text", "old", "new", "message"),
+    [
+        (RB209, "[9, 15, 25, 45]", "[9, 15, 25]", "classes: 5 words need 4 uppers"),
+        (
+            RB209,
+            "[9, 15, 25, 45]",
+            "[9, 25, 15, 45]",
+            "uppers must rise, got 25 before 15",
+        ),
+        (
+            RB209,
+            "[110, 80, 50, 0, 0]",
+            "[110, 80, 50, 0]",
+            "left.rates: one rate for each",
+        ),
+        (
+            RB209,
+            "[110, 80, 50, 0, 0]",
+            "[80, 110, 50, 0, 0]",
+            "must not rise .* 110 after",
+        ),
+        (RB209, ".left]", ".either]", "winter-wheat: give either, or left and removed"),
+        (
+            RB209,
+            '"kg P2O5/t"',
+            '"lb P2O5/bu"',
+            "offtake: must be in kg P2O5/t, got 'lb",
+        ),
+        (
+            RB209,
+            'value = 8, unit = "t/ha"',
+            'value = 8, unit = "bu/ac"',
+            "printed_yield: ",
+        ),
+        (
+            RB209,
+            'unit = "mg/L"\nso',
+            'unit = "ppm"\nso',
+            "classes: must be in mg/L, got",
+        ),
+        (
+            RB209,
+            "value = 16,",
+            "values = 16,",
+            "target.values: unknown key, did you mean",
+        ),
+        (ONTARIO, "20, 30, 60]", "20, 30]", "classes: 10 words need 9 uppers"),
+        (ONTARIO, "20, 0, 0]", "20, 0]", "rates: one rate for each of the 10 classes"),
+        (ONTARIO, 'unit = "kg P2O5/ha"', 'unit = "lb P2O5/ac"', "rates: must be in kg"),
+        (
+            ONTARIO,
+            'words = [\n    "0–3 ppm",',
+            'words = [\n    "",',
+            "words.0: must not be",
+        ),
+    ],
+)
+def test_refused_tables(text, old, new, message):
+    """A table that does not hold together is refused."""
+    assert old in text
+
+    with pytest.raises(GuidelineError, match=rf"^mine.toml: .*{message}"):
+        parse(text.replace(old, new, 1), "mine.toml")
+
+
+def test_superseded_is_read():
+    """A superseded guideline can be read; that it is superseded is kept."""
+    text = TRI_STATE.replace('"current"', '"superseded"')
+
+    assert parse(text, "mine.toml").state == "superseded"
