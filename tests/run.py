@@ -24,7 +24,7 @@ CHECKS = (
         "--pyargs",
         "vrp",
         "--doctest-modules",
-        "--cov=vrp",
+        "--cov",
         *sys.argv[1:],
     ),
 )
