@@ -27,6 +27,8 @@ Unit = Literal[
     "kg P2O5/ha",
     "lb P2O5/ac per ppm",
     "kg P2O5/ha per ppm",
+    "lb P2O5/ac per mg/L",
+    "kg P2O5/ha per mg/L",
     "lb P2O5/bu",
     "lb P2O5/ton",
     "kg P2O5/t",
