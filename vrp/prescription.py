@@ -61,6 +61,14 @@ class Skill:
 
 
 @dataclass(frozen=True, slots=True)
+class Skills:
+    """Skill in the soil test and in the need; None where neither map nor mean errs."""
+
+    soil_test: Skill | None
+    need: Skill | None
+
+
+@dataclass(frozen=True, slots=True)
 class Candidate:
     """Root mean squared error of one way to estimate, in the soil test's unit."""
 
@@ -90,8 +98,7 @@ class SurfaceFacts:
     spacing_m: float | None
     variogram: Variogram | None
     candidates: tuple[Candidate, ...]
-    skill_soil_test: Skill | None
-    skill_need: Skill | None
+    skill: Skills
     verdict: str
 
 
@@ -115,6 +122,7 @@ class SeasonFacts:
     zone: int
     crop: str
     yield_goal: float
+    yield_unit: str
     need: float
 
 

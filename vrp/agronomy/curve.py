@@ -210,12 +210,7 @@ class NeedCurve:
         """
         from scipy.special import ndtr
 
-        centre, spread = np.broadcast_arrays(
-            np.asarray(median, dtype=np.float64), np.asarray(sd, dtype=np.float64)
-        )
-        sure = (spread == 0.0) | ((centre <= 0.0) if log else False)
-        scale = np.where(sure, 1.0, spread)
-        place = np.where(sure, 1.0, centre)
+        centre, sure, place, scale = _errors(median, sd, log=log)
         total = np.zeros(centre.shape)
         below = share = np.zeros(centre.shape)
         for piece in self._from_minus_infinity(log=log):
@@ -259,12 +254,7 @@ class NeedCurve:
         """
         from scipy.special import ndtr
 
-        centre, spread = np.broadcast_arrays(
-            np.asarray(median, dtype=np.float64), np.asarray(sd, dtype=np.float64)
-        )
-        sure = (spread == 0.0) | ((centre <= 0.0) if log else False)
-        scale = np.where(sure, 1.0, spread)
-        place = np.where(sure, 1.0, centre)
+        centre, sure, place, scale = _errors(median, sd, log=log)
         chance = ndtr(_standard(level, place, scale, log=log))
         certain = np.where(np.isnan(centre), np.nan, centre < level)
         return np.where(sure, certain, chance)
@@ -316,6 +306,17 @@ class NeedCurve:
             return self.pieces
         first = self.pieces[0]
         return (Piece(0.0, True, first.intercept, 0.0, first.word), *self.pieces)
+
+
+def _errors(
+    median: ArrayLike, sd: ArrayLike, *, log: bool
+) -> tuple[Array, NDArray[np.bool_], Array, Array]:
+    """Return medians, which are sure, and medians and deviations of the others."""
+    centre, spread = np.broadcast_arrays(
+        np.asarray(median, dtype=np.float64), np.asarray(sd, dtype=np.float64)
+    )
+    sure = (spread == 0.0) | ((centre <= 0.0) if log else False)
+    return centre, sure, np.where(sure, 1.0, centre), np.where(sure, 1.0, spread)
 
 
 def _standard(value: float, median: Array, sd: Array, *, log: bool) -> Array:

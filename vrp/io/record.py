@@ -18,12 +18,10 @@ from vrp.legend import columns
 from vrp.plan import FieldName, Machine, Product
 from vrp.prescription import (
     Amounts,
-    Candidate,
     GuidelineFacts,
     Prescription,
     SeasonFacts,
-    Skill,
-    Variogram,
+    SurfaceFacts,
 )
 from vrp.units import System
 
@@ -49,28 +47,6 @@ class SoilTestRecord:
     sampled: str | None
     samples: int
     composite: float
-
-
-@dataclass(frozen=True, slots=True)
-class SkillRecord:
-    """Skill in the soil test and in the need."""
-
-    soil_test: Skill | None
-    need: Skill | None
-
-
-@dataclass(frozen=True, slots=True)
-class SurfaceRecord:
-    """How the surface was made and how far it can be trusted."""
-
-    method: str
-    reason: str
-    samples: int
-    spacing_m: float | None
-    variogram: Variogram | None
-    candidates: tuple[Candidate, ...]
-    skill: SkillRecord
-    verdict: str
 
 
 class ZoneRecord(pydantic.BaseModel):
@@ -128,7 +104,7 @@ class Record:
     product: Product
     machine: Machine
     soil_test: SoilTestRecord
-    surface: SurfaceRecord | None
+    surface: SurfaceFacts | None
     guideline: GuidelineFacts
     zones: tuple[ZoneRecord, ...]
     totals: TotalsRecord
@@ -235,7 +211,7 @@ def _signed(prescription: Prescription, inputs: Mapping[str, str]) -> dict[str, 
             "samples": prescription.samples,
             "composite": totals.composite,
         },
-        "surface": _surface(prescription),
+        "surface": _plain(SurfaceFacts | None, prescription.surface),
         "guideline": _plain(GuidelineFacts, prescription.guideline),
         "zones": _zones(prescription),
         "totals": {
@@ -248,25 +224,6 @@ def _signed(prescription: Prescription, inputs: Mapping[str, str]) -> dict[str, 
         "findings": [_plain(Finding, one) for one in prescription.findings],
         "seasons": [_plain(SeasonFacts, one) for one in prescription.seasons],
     }
-
-
-def _surface(prescription: Prescription) -> dict[str, Any] | None:
-    facts = prescription.surface
-    if facts is None:
-        return None
-    skill = SkillRecord(facts.skill_soil_test, facts.skill_need)
-    record = SurfaceRecord(
-        facts.method,
-        facts.reason,
-        facts.samples,
-        facts.spacing_m,
-        facts.variogram,
-        facts.candidates,
-        skill,
-        facts.verdict,
-    )
-    plain: dict[str, Any] = _plain(SurfaceRecord, record)
-    return plain
 
 
 def _zones(prescription: Prescription) -> list[dict[str, Any]]:

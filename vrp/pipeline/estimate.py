@@ -13,13 +13,12 @@ from vrp.pipeline.ground import (
     Needs,
     Question,
     YieldAreas,
-    nearest_owners,
-    owners,
     sampled,
 )
 from vrp.pipeline.parts import cell_size
 from vrp.plan import Plan
 from vrp.prescription import Skill
+from vrp.spatial.coverage import cell_owners, locate
 from vrp.spatial.grid import make_cells
 from vrp.spatial.surface import build_surface
 from vrp.spatial.validation import skill, verdict
@@ -61,7 +60,7 @@ def _goals(plan: Plan, index: int, areas: YieldAreas | None, xy: Floats) -> Floa
     if areas is None:
         assert isinstance(goal, float)
         return np.full(len(xy), goal)
-    owner = owners(areas.shapes, xy)
+    owner = locate(list(areas.shapes), xy)
     bare = int((owner < 0).sum())
     if bare:
         message = (
@@ -83,9 +82,12 @@ def estimate_soil_test(question: Question) -> Estimate:
         tiled = sampled(inputs)
         areas = np.array([shape.area for _, shape in tiled])
         value = observed[[index for index, _ in tiled]]
-        shapes = np.array([shape for _, shape in tiled], dtype=object)
-        on_cells = value[nearest_owners(shapes, cells.xy)].astype(np.float32)
-        return Estimate(on_cells, observed, float(np.average(value, weights=areas)))
+        on_cells = value[cell_owners([shape for _, shape in tiled], cells)]
+        return Estimate(
+            on_cells.astype(np.float32),
+            observed,
+            float(np.average(value, weights=areas)),
+        )
 
     composite = float(observed.mean())
     surface = build_surface(samples.xy, observed, cells.xy, lab_cv=plan.samples.lab_cv)

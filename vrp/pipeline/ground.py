@@ -90,25 +90,6 @@ class Part:
     override: Override | None
 
 
-def owners(shapes: Shapes, xy: Floats) -> NDArray[np.intp]:
-    """Return the first of the shapes that holds each place, -1 where none does."""
-    owner = np.full(len(xy), -1, dtype=np.intp)
-    for index in range(len(shapes) - 1, -1, -1):
-        shapely.prepare(shapes[index])
-        owner[shapely.intersects_xy(shapes[index], xy[:, 0], xy[:, 1])] = index
-    return owner
-
-
-def nearest_owners(shapes: Shapes, xy: Floats) -> NDArray[np.intp]:
-    """Return the shape that holds each place, the nearest where none does."""
-    owner = owners(shapes, xy)
-    bare = np.flatnonzero(owner < 0)
-    if len(bare):
-        points = shapely.points(xy[bare])
-        owner[bare] = shapely.STRtree(shapes).nearest(points)
-    return owner
-
-
 def sampled(inputs: Inputs) -> list[tuple[int, Shape]]:
     """Return the ground of each composite, made to tile the field."""
     samples = inputs.samples

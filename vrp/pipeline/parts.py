@@ -14,11 +14,10 @@ from vrp.pipeline.ground import (
     Part,
     Question,
     Shape,
-    nearest_owners,
     sampled,
 )
 from vrp.plan import Override, Plan
-from vrp.spatial.coverage import polygons_from_labels, single_parts, tile
+from vrp.spatial.coverage import cell_owners, polygons_from_labels, single_parts, tile
 from vrp.spatial.field import LONLAT, Field, reproject
 from vrp.spatial.zones import (
     band_labels,
@@ -85,10 +84,10 @@ def part_field(
     lonlat = [lonlat[index] for index in order]
     overrides = _with_points(plan, lonlat, [overrides[index] for index in order])
 
-    metres = np.array([reproject(one, LONLAT, field.crs) for one in lonlat], object)
-    owner = nearest_owners(metres, cells.xy)
+    metres = [cast("Shape", reproject(one, LONLAT, field.crs)) for one in lonlat]
+    owner, xy = cell_owners(metres, cells), cells.xy
     return tuple(
-        Part(shape, degrees, _cells_of(index, owner, shape, cells.xy), override)
+        Part(shape, degrees, _cells_of(index, owner, shape, xy), override)
         for index, (shape, degrees, override) in enumerate(
             zip(metres, lonlat, overrides, strict=True)
         )

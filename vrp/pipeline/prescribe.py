@@ -15,6 +15,7 @@ from vrp.prescription import (
     Prescription,
     SeasonFacts,
     Skill,
+    Skills,
     SurfaceFacts,
     Variogram,
     Zone,
@@ -219,8 +220,9 @@ def _surface_facts(estimate: Estimate) -> SurfaceFacts | None:
             candidate(f"inverse distance, power {cross.power:g}", cross.distance),
             candidate("field mean", cross.field_mean),
         ),
-        _finite_skill(estimate.skill_soil_test),
-        _finite_skill(estimate.skill_need),
+        Skills(
+            _finite_skill(estimate.skill_soil_test), _finite_skill(estimate.skill_need)
+        ),
         estimate.verdict,
     )
 
@@ -267,7 +269,13 @@ def _seasons(
         )
         need = curve.at([one.soil_test for one in zones]) / KG_HA[unit]
         facts += [
-            SeasonFacts(one.number, season.crop, season.yield_goal, round(each, 1))
+            SeasonFacts(
+                one.number,
+                season.crop,
+                round(season.yield_goal, 2),
+                season.yield_unit,
+                round(each, 1),
+            )
             for one, each in zip(zones, need.tolist(), strict=True)
         ]
     return tuple(facts)

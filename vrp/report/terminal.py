@@ -35,7 +35,8 @@ def summary(prescription: Prescription, *, file: IO[str]) -> None:
     _say(console, f"{plan.field.name}{year}", style="bold")
     _say(
         console,
-        f"{season.crop}, yield goal {shown}; {prescription.guideline.id}; "
+        f"{season.crop}, yield goal {shown} {prescription.seasons[0].yield_unit}; "
+        f"{prescription.guideline.id}; "
         f"{plan.product.grade}",
     )
     _say(console, verdict_sentence(prescription), style="bold")
@@ -90,24 +91,28 @@ def verdict_sentence(prescription: Prescription) -> str:
     if facts is None:
         return "Zones as they were sampled: each has its own composite, and no surface."
     sentence = f"By zone: {facts.verdict}"
-    if facts.skill_soil_test is not None and facts.skill_need is not None:
+    soil_test, need = facts.skill.soil_test, facts.skill.need
+    if soil_test is not None and need is not None:
         sentence += (
             f". Against the field mean the surface removes "
-            f"{_percent(facts.skill_soil_test)} of the squared error in soil test, "
-            f"{_percent(facts.skill_need)} in need"
+            f"{_percent(soil_test)} of the squared error in soil test, "
+            f"{_percent(need)} in need"
         )
     return f"{sentence} ({facts.samples} samples)."
 
 
 def findings(found: Sequence[Finding], *, file: IO[str]) -> None:
-    """Print findings, the gravest first."""
+    """Print findings, the gravest first, those of one kind together."""
     console = _console(file)
-    for one in sorted(found, key=lambda finding: _ORDER[finding.severity]):
-        accepted = "" if one.accepted is None else f" (accepted: {one.accepted})"
-        style = "bold" if one.severity == "stop" and one.accepted is None else ""
-        remedy = one.remedy[:1].upper() + one.remedy[1:]
-        text = f"{one.severity} {one.code}: {one.message}{accepted}. {remedy}."
-        _say(console, text, style=style)
+    kinds = dict.fromkeys((one.severity, one.code, one.remedy) for one in found)
+    for severity, code, remedy in sorted(kinds, key=lambda kind: _ORDER[kind[0]]):
+        alike = [one for one in found if (one.severity, one.code) == (severity, code)]
+        said = "; ".join(one.message for one in alike)
+        reason = alike[0].accepted
+        accepted = "" if reason is None else f" (accepted: {reason})"
+        style = "bold" if severity == "stop" and reason is None else ""
+        advice = remedy[:1].upper() + remedy[1:]
+        _say(console, f"{severity} {code}: {said}{accepted}. {advice}.", style=style)
     if found:
         console.print()
 
