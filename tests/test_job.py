@@ -361,7 +361,7 @@ def test_farm_file_supplies(ground):
     prescription, out = job.run(ground.write())
 
     assert prescription.plan.machine.step == 5
-    assert "farm.toml" in {one["name"] for one in record_of(out)["inputs"]}
+    assert "../farm.toml" in {one["name"] for one in record_of(out)["inputs"]}
 
     (ground.folder.parent / "farm.toml").write_text('units = "metric"\n')
     with pytest.raises(InputError, match="must state the same"):

@@ -1,5 +1,6 @@
 """One field, from its file to a folder that stands whole."""
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -105,13 +106,18 @@ def _write(new: Path, prescription: Prescription, asked: FieldFile) -> None:
             (new / "machine").mkdir()
             machine_shapefile.write(new / "machine", prescription)
         inputs = {
-            path.name: folder.digest(path)
+            _from_field(path, asked): folder.digest(path)
             for path in _input_files(asked)
             if path.exists()
         }
         record.write(new, prescription, inputs=inputs, files=folder.files_below(new))
     except OSError as exc:
         raise InputError(f"{new.parent}: cannot be written: {exc.strerror}") from exc
+
+
+def _from_field(path: Path, asked: FieldFile) -> str:
+    """Return the way to a file from the field file's folder: files may share a name."""
+    return Path(os.path.relpath(path, asked.path.parent)).as_posix()
 
 
 def _input_files(asked: FieldFile) -> Iterator[Path]:
