@@ -3,6 +3,8 @@
 from dataclasses import replace
 
 import numpy as np
+import shapely
+from numpy.typing import NDArray
 
 from vrp.agronomy.need import ledger, need_curve
 from vrp.agronomy.products import Grade
@@ -71,10 +73,8 @@ def prescribe(
     return prescription, tuple(rate for _, rate in both)
 
 
-def samples_in(part: Part, inputs: Inputs) -> np.ndarray:
+def samples_in(part: Part, inputs: Inputs) -> NDArray[np.intp]:
     """Return which samples lie in a zone: points in it, composites that it touches."""
-    import shapely
-
     shape = part.shape
     if inputs.samples.shape[0].geom_type == "Point":
         x, y = inputs.samples.xy.T
