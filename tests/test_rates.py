@@ -119,7 +119,7 @@ def test_ledger_can_be_followed():
     steps = {line.step: line.arithmetic for line in found.ledger}
     assert steps["product"] == "98.7 / 0.52 = 189.8"
     assert steps["rate"] == "189.8, so 190"
-    assert steps["applied"] == "190 × 0.52 = 98.8; N 190 × 0.11 = 20.9"
+    assert steps["applied"] == "N 190 × 0.11 = 20.9; P2O5 190 × 0.52 = 98.8"
     assert steps["product in the zone"] == "190 × 12.4 = 2356.00"
     assert (found.rate, found.applied, found.nitrogen) == (190.0, 98.8, 20.9)
     assert (found.total, rate.nearest) == (2356.0, 190.0)

@@ -149,8 +149,8 @@ def zone(
         )
     if expected is not None:
         short = ground.probability_short
-        chance = "" if short is None else f"; chance of being short {short:.2f}"
-        arithmetic = f"expected need {expected:.1f}{chance}"
+        chance = "" if short is None else f"chance of being short {short:.2f}; "
+        arithmetic = f"{chance}need {expected:.1f}"
         rule = "beside it, for information: over the estimate's error"
         lines.append(
             LedgerLine(
@@ -160,8 +160,8 @@ def zone(
     need, settled = settled_need(need, plan, unit=unit)
     lines.extend(settled)
     if ground.override is not None:
+        arithmetic = f"in place of {need:g}: {ground.override.p2o5:g}"
         need = ground.override.p2o5
-        arithmetic = f"{need:g} in place of the need above"
         source = Source("given", f"field file: {ground.override.reason}")
         rule = "set by hand; credits and limits of the plan do not change it"
         lines.append(
@@ -243,8 +243,8 @@ def _product_lines(
         )
     carried = f"{rate.rate:g} × {share:g} = {rate.rate * share:.1f}"
     if spreading.nitrogen:
-        with_n = f"{rate.rate:g} × {spreading.nitrogen:g} = "
-        carried += f"; N {with_n}{rate.rate * spreading.nitrogen:.1f}"
+        with_n = f"{rate.rate:g} × {spreading.nitrogen:g}"
+        carried = f"N {with_n} = {rate.rate * spreading.nitrogen:.1f}; P2O5 {carried}"
     spread = f"{rate.rate:g} × {area:g} = {rate.rate * area:.2f}"
     step = f"nearest step of {spreading.step:g}, {limits}"
     return (
