@@ -330,6 +330,30 @@ def test_yield_goals_by_area(ground):
     assert found == [(100.0, 35.0), (200.0, 70.0)]
 
 
+def test_positions_in_a_table_of_their_own(ground):
+    """Results joined by id to a table of positions give what one table gives."""
+    together, _ = job.run(ground.write())
+    rows = (ground.folder / "samples.csv").read_text().splitlines()[1:]
+    cells = [row.split(",") for row in rows]
+    results = ["id,P"] + [f"s{i},{one[2]}" for i, one in enumerate(cells)]
+    places = ["id,x,y"] + [f"s{i},{one[0]},{one[1]}" for i, one in enumerate(cells)]
+    (ground.folder / "results.csv").write_text("\n".join(results))
+    (ground.folder / "places.csv").write_text(
+        "\n".join(reversed(places[1:] + places[:1]))
+    )
+    ground.change(
+        (
+            'file = "samples.csv"',
+            'file = "results.csv"\npoints = "places.csv"\nid = "id"',
+        )
+    )
+    apart, _ = job.run(ground.write())
+
+    assert [one.soil_test for one in apart.zones] == [
+        one.soil_test for one in together.zones
+    ]
+
+
 def test_pooled_seasons(ground):
     """
     One application serves both seasons from the critical level up, and one below it.
