@@ -26,7 +26,8 @@ def run(
 ) -> tuple[Prescription, Path]:
     """Build one field; return what came out and the folder that it stands in."""
     asked = read_field_file(field_file)
-    out = (out or asked.path.parent / "out").absolute()
+    out = (out or asked.path.parent / "out").resolve()
+    folder.refuse_inputs(out, _input_files(asked))
     with folder.lock(out):
         new = folder.stage(out, overwrite=overwrite)
         try:

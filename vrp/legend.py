@@ -1,8 +1,12 @@
 """Names and units of the columns that files and pages share."""
 
+import re
 from dataclasses import dataclass
 
 from vrp.prescription import Prescription, Zone
+
+# Control characters, and those that turn the direction of the text around them.
+HIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
 
 _SOIL_TEST = {"ppm": "stp_ppm", "mg/L": "stp_mg_l"}
 
@@ -21,6 +25,11 @@ class Column:
         """Return the zone's value."""
         value: float | int | str | None = getattr(zone, self.attribute)
         return value
+
+
+def plain(text: str) -> str:
+    """Return text with the characters that would steer a terminal spelled out."""
+    return HIDDEN.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 def area_unit(prescription: Prescription) -> str:

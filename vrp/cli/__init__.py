@@ -1,6 +1,7 @@
 """Arguments in, one library call, messages and exit code out."""
 
 import sys
+from io import TextIOWrapper
 from pathlib import Path
 from typing import Any
 
@@ -29,13 +30,19 @@ class _Group(click.Group):
         try:
             return super().invoke(ctx)
         except InputError as exc:
-            raise _Refused(str(exc)) from exc
+            from vrp.legend import plain
+
+            raise _Refused(plain(str(exc))) from exc
 
 
 @click.group(cls=_Group)
 @click.version_option(package_name="vrp")
 def main() -> None:
     """Phosphate rate maps from soil tests, every rate with its arithmetic."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            # A terminal that lacks a character is no reason to fail.
+            stream.reconfigure(errors="backslashreplace")
 
 
 @main.command()

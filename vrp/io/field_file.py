@@ -1,7 +1,9 @@
 """The field file, and the farm file above it: TOML in, a plan out."""
 
 import tomllib
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, is_dataclass
+from datetime import date
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, get_args, get_type_hints
@@ -9,6 +11,7 @@ from typing import Any, get_args, get_type_hints
 import pydantic
 
 from vrp.errors import InputError
+from vrp.legend import HIDDEN
 from vrp.plan import Plan
 
 NAME, FARM = "field.toml", "farm.toml"
@@ -23,6 +26,8 @@ _PATHS = (
     ("override", "file"),
 )
 _PLAN = pydantic.TypeAdapter(Plan)
+
+LONGEST = 1000  # our choice: what a path may need; names are shorter still
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,12 +44,17 @@ def read_field_file(path: Path) -> FieldFile:
     path = path / NAME if path.is_dir() else path
     asked = _load(path)
     farm = _farm_above(path)
+    supply = {} if farm is None else _load(farm)
+    both = asked
     if farm is not None:
-        asked = _supply(asked, _load(farm), name=path.name, farm=farm)
+        both = _supply(asked, supply, name=path.name, farm=farm)
     try:
-        plan = _PLAN.validate_python(asked)
+        plan = _PLAN.validate_python(both)
     except pydantic.ValidationError as exc:
-        raise InputError(f"{path.name}: {_complaint(exc)}") from exc
+        place, complaint = _complaint(exc)
+        supplied = _holds(supply, place) and not _holds(asked, place)
+        file = FARM if supplied else path.name
+        raise InputError(f"{file}: {complaint}") from exc
     _check(plan, path.name)
     return FieldFile(plan, path, farm)
 
@@ -67,8 +77,38 @@ def _load(path: Path) -> dict[str, Any]:
         raise InputError(f"{path.name}: cannot be read as text: {exc}") from exc
     except tomllib.TOMLDecodeError as exc:
         raise InputError(f"{path.name}: not TOML: {exc}") from exc
+    except RecursionError as exc:
+        message = f"{path.name}: not TOML that a person wrote: nested too deep"
+        raise InputError(message) from exc
+    for keys, text in _texts(asked, ()):
+        if len(text) > LONGEST:
+            message = (
+                f"{path.name}: {_spoken(keys)} has {len(text):,} characters; write "
+                f"{LONGEST:,} at most"
+            )
+            raise InputError(message)
+        hidden = HIDDEN.search(text)
+        if hidden is not None:
+            message = (
+                f"{path.name}: {_spoken(keys)} holds U+{ord(hidden[0]):04X}, a "
+                "character that does not show; remove it"
+            )
+            raise InputError(message)
     _resolve(asked, path.parent.absolute())
     return asked
+
+
+def _texts(value: Any, keys: tuple[Any, ...]) -> Iterator[tuple[tuple[Any, ...], str]]:
+    """Walk over every key and every text of a table, each with the way to it."""
+    if isinstance(value, str):
+        yield keys, value
+    elif isinstance(value, dict):
+        for key, one in value.items():
+            yield (*keys, "a key"), key
+            yield from _texts(one, (*keys, key))
+    elif isinstance(value, list):
+        for index, one in enumerate(value):
+            yield from _texts(one, (*keys, index))
 
 
 def _resolve(asked: dict[str, Any], folder: Path) -> None:
@@ -126,9 +166,6 @@ def _check(plan: Plan, name: str) -> None:
         "samples.points needs samples.id, the column that joins results to positions": (
             samples.points is not None and samples.id is None
         ),
-        "samples.points and samples.x are two positions for one sample; keep one": (
-            samples.points is not None and samples.x is not None
-        ),
         'zones.by = "file" needs zones.file': zones.by == "file" and zones.file is None,
         'zones.file is given, but zones.by is not "file"': (
             zones.by != "file" and zones.file is not None
@@ -158,9 +195,9 @@ def _check(plan: Plan, name: str) -> None:
             raise InputError(f"{name}: {complaint}")
 
 
-def _complaint(error: pydantic.ValidationError) -> str:
-    """Say the first complaint in a sentence, with key, value and remedy."""
-    complaints = error.errors()
+def _complaint(error: pydantic.ValidationError) -> tuple[list[Any], str]:
+    """Say the first complaint in a sentence, with key, value and remedy; and where."""
+    complaints = [one for one in error.errors() if not _idle(one)]
     first = next(
         (one for one in complaints if one["type"].startswith("unexpected")),
         complaints[0],
@@ -173,54 +210,92 @@ def _complaint(error: pydantic.ValidationError) -> str:
             for one in complaints
             if one["type"].startswith("missing")
         ]
-        return f"{', '.join(missing)} {'is' if len(missing) == 1 else 'are'} missing"
+        verb = "is" if len(missing) == 1 else "are"
+        return keys, f"{', '.join(missing)} {verb} missing"
     if first["type"] == "unexpected_keyword_argument":
-        return f"{place} is not a key here{_nearest(keys)}"
+        return keys, f"{place} is not a key here{_nearest(keys)}"
     if first["type"] == "tuple_type":
-        return f"{place} must be a list (tables: [[{place}]])"
+        return keys, f"{place} must be a list (tables: [[{place}]])"
     kind = "grade" if keys[-1:] == ["grade"] else first["type"]
-    remedy = _REMEDIES.get(kind, first["msg"].replace("Input should", "should"))
-    remedy = remedy.format(**first.get("ctx", {}))
-    return f"{place} = {_shown(first['input'])}: {remedy}"
+    remedy = first["msg"].replace("Input should", "should")
+    if kind in _REMEDIES:
+        remedy = _REMEDIES[kind].format(**first.get("ctx", {}))
+    return keys, f"{place} = {_shown(first['input'])}: {remedy}"
 
 
+_DATE = "must be a date like 2026-10-02"
 _REMEDIES = {
-    "date_from_datetime_inexact": "must be a date like 2026-10-02",
-    "date_from_datetime_parsing": "must be a date like 2026-10-02",
-    "date_type": "must be a date like 2026-10-02",
+    "bool_parsing": "must be true or false",
+    "bool_type": "must be true or false",
+    "date_from_datetime_inexact": _DATE,
+    "date_from_datetime_parsing": _DATE,
+    "date_type": _DATE,
     "dataclass_type": "must be a table of keys",
+    "dict_type": "must be a table of keys",
+    "finite_number": "must be a finite number",
+    "float_parsing": "must be a number",
     "float_type": "must be a number",
     "grade": 'write it as N-P2O5-K2O, like "11-52-0"',
     "greater_than": "must be more than {gt:g}",
     "greater_than_equal": "must be at least {ge:g}",
+    "int_type": "must be a whole number",
     "less_than_equal": "must be at most {le:g}",
     "literal_error": "use one of {expected}",
+    "path_type": "must be the name of a file, in quotes",
+    "string_too_long": "must have at most {max_length} characters",
     "string_too_short": "must not be empty",
+    "string_type": "must be text, in quotes",
+    "too_short": "must have at least {min_length}",
 }
-YIELD_BRANCH = "YieldMap"
+# What the places of errors hold besides keys: branches of a union, keys of a table.
+_GOAL, _NUMBER, _TABLE, _KEY = "yield_goal", "constrained-float", "YieldMap", "[key]"
+
+
+def _idle(complaint: Any) -> bool:
+    """Say whether a complaint is of the branch of a yield goal that was not meant."""
+    place = complaint["loc"]
+    if _GOAL not in place[:-1]:
+        return False
+    branch = place[place.index(_GOAL) + 1]
+    if branch == _NUMBER:
+        return isinstance(complaint["input"], dict)
+    return str(complaint["type"]) == "dataclass_type"
 
 
 def _keys(place: tuple[int | str, ...]) -> list[Any]:
-    """Return the keys of a place, without the branches of a union in it."""
-    return [
-        part
-        for part in place
-        if isinstance(part, int) or ("-" not in part and part != YIELD_BRANCH)
-    ]
+    """Return the keys of a place, without what is no key in it."""
+    keys = list(place)
+    if _GOAL in keys[:-1]:
+        branch = keys.index(_GOAL) + 1
+        if keys[branch] in (_NUMBER, _TABLE):
+            del keys[branch]
+    return keys[:-1] if _KEY in keys[-1:] else keys
 
 
-def _spoken(keys: list[Any]) -> str:
+def _holds(asked: Any, keys: list[Any]) -> bool:
+    for key in keys:
+        if isinstance(key, int):
+            if not isinstance(asked, list) or key >= len(asked):
+                return False
+        elif not isinstance(asked, dict) or key not in asked:
+            return False
+        asked = asked[key]
+    return True
+
+
+def _spoken(keys: Sequence[Any]) -> str:
     words = ""
     for key in keys:
         if isinstance(key, int):
             words += f"[{key + 1}]"
         else:
-            words += f".{key}" if words else key
+            plain = key if len(key) <= 60 else f"{key[:57]}..."
+            words += f".{plain}" if words else plain or "''"
     return words
 
 
 def _shown(value: object) -> str:
-    text = repr(value) if not isinstance(value, Path) else f"'{value.name}'"
+    text = str(value) if isinstance(value, date) else repr(value)
     return text if len(text) <= 60 else text[:57] + "..."
 
 

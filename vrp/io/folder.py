@@ -5,8 +5,8 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from vrp.errors import InputError
@@ -18,20 +18,34 @@ RECORD = "record.json"
 def lock(out: Path) -> Iterator[None]:
     """Hold the output folder for one run; the lock falls with the process."""
     path = _beside(out, "lock")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        file = path.open("a+b")
-    except OSError as exc:
-        raise InputError(f"{out}: cannot be written: {exc.strerror}") from exc
-    with file:
+    while True:
         try:
-            _hold(file.fileno())
+            path.parent.mkdir(parents=True, exist_ok=True)
+            file = path.open("a+b")
         except OSError as exc:
-            raise InputError(f"{out}: another run is writing it; wait for it") from exc
-        try:
-            yield
-        finally:
-            path.unlink(missing_ok=True)
+            raise InputError(f"{out}: cannot be written: {exc.strerror}") from exc
+        with file:
+            try:
+                _hold(file.fileno())
+            except OSError as exc:
+                message = f"{out}: another run is writing it; wait for it"
+                raise InputError(message) from exc
+            if not _is_at(path, file.fileno()):
+                continue  # a run that ended removed it after it was opened here
+            try:
+                yield
+            finally:
+                with suppress(OSError):  # Windows keeps a file that is open
+                    path.unlink()
+            return
+
+
+def _is_at(path: Path, descriptor: int) -> bool:
+    """Say whether an open file is still the one that stands at a path."""
+    try:
+        return os.path.samestat(path.stat(), os.fstat(descriptor))
+    except FileNotFoundError:
+        return False
 
 
 def _hold(descriptor: int) -> None:
@@ -48,9 +62,10 @@ def _hold(descriptor: int) -> None:
 def stage(out: Path, *, overwrite: bool) -> Path:
     """Return an empty folder beside `out`; mend a swap that was interrupted."""
     new, old = _beside(out, "new"), _beside(out, "old")
+    if out.exists() and not out.is_dir():
+        raise InputError(f"{out}: is a file; name a folder")
     try:
-        if old.exists() and not out.exists():
-            old.rename(out)
+        _restore(out)
         for left in (new, old):
             if left.exists():
                 shutil.rmtree(left)
@@ -60,6 +75,27 @@ def stage(out: Path, *, overwrite: bool) -> Path:
     except OSError as exc:
         raise InputError(f"{out}: cannot be written: {exc.strerror}") from exc
     return new
+
+
+def mend(out: Path) -> None:
+    """Bring back what stood at `out` where a swap was interrupted, and is no more."""
+    if _beside(out, "old").exists() and not out.exists():
+        with lock(out):
+            _restore(out)
+
+
+def _restore(out: Path) -> None:
+    old = _beside(out, "old")
+    if old.exists() and not out.exists():
+        old.rename(out)
+
+
+def refuse_inputs(out: Path, inputs: Iterable[Path]) -> None:
+    """Refuse an output folder that holds an input: replacing it would delete that."""
+    for path in inputs:
+        if path.resolve().is_relative_to(out):
+            message = f"{out}: holds {path.name}, an input; choose another folder"
+            raise InputError(message)
 
 
 def swap(new: Path, out: Path) -> None:
@@ -75,6 +111,8 @@ def swap(new: Path, out: Path) -> None:
         new.rename(out)
         shutil.rmtree(old, ignore_errors=True)
     except OSError as exc:
+        with suppress(OSError):
+            _restore(out)
         raise InputError(f"{out}: cannot be written: {exc.strerror}") from exc
 
 
@@ -99,9 +137,6 @@ def _refuse_foreign(out: Path) -> None:
     """Refuse a folder that holds what vrp did not write, or what was changed since."""
     if not out.exists():
         return
-    if not out.is_dir():
-        raise InputError(f"{out}: is a file; name a folder")
-    present = files_below(out)
     try:
         listed = json.loads((out / RECORD).read_text("utf-8"))["files"]
         known = {one["name"]: one["sha256"] for one in listed}
@@ -112,16 +147,23 @@ def _refuse_foreign(out: Path) -> None:
             f"{out}: its record.json cannot be read; move it away, or use --overwrite"
         )
         raise InputError(message) from exc
-    for name, sha256 in present.items():
-        if name not in known:
-            reason = f"holds {name}, which vrp did not write"
-        elif known[name] != sha256:
+    # Names before digests: someone's folder of films is refused at its first.
+    for path in out.rglob("*"):
+        name = path.relative_to(out).as_posix()
+        plain = path.is_dir() and not path.is_symlink()
+        if not plain and name not in known and name != RECORD:
+            raise InputError(_refused(out, f"holds {name}, which vrp did not write"))
+    for name, sha256 in files_below(out).items():
+        if known.get(name) != sha256:
             reason = f"holds {name}, which was changed after vrp wrote it"
-        else:
-            continue
-        message = f"{out}: {reason}; choose another folder, or use --overwrite"
-        raise InputError(message)
+            raise InputError(_refused(out, reason))
+
+
+def _refused(out: Path, reason: str) -> str:
+    return f"{out}: {reason}; choose another folder, or use --overwrite"
 
 
 def _beside(out: Path, word: str) -> Path:
+    if not out.name:
+        raise InputError(f"{out}: cannot be replaced; name a folder in it")
     return out.with_name(f".{out.name}.{word}")

@@ -3,6 +3,7 @@
 import hashlib
 import re
 import unicodedata
+from io import BytesIO
 from pathlib import Path
 
 import shapely
@@ -34,21 +35,32 @@ def file_name(plan: Plan) -> str:
     full = f"{plan.field.name}{tail}"
     plain = unicodedata.normalize("NFKD", plan.field.name).encode("ascii", "ignore")
     safe = re.sub(r"[^A-Za-z0-9]+", "_", plain.decode()).strip("_")
-    if safe == plan.field.name.replace(" ", "_") and len(safe + tail) <= LONGEST_NAME:
+    if _keeps_all(plan.field.name, safe) and len(safe + tail) <= LONGEST_NAME:
         return safe + tail
     short = hashlib.sha256(full.encode()).hexdigest()[:6]
     room = LONGEST_NAME - len(tail) - len(short) - 1
     return f"{safe[: max(room, 0)].rstrip('_')}_{short}{tail}"[:LONGEST_NAME]
 
 
+def _keeps_all(name: str, safe: str) -> bool:
+    """
+    Return whether no other name gives the same file on a stick, which has no case.
+
+    What ends like a year or like the hash of another name could be taken for one.
+    """
+    return (
+        safe.replace("_", " ") == name == name.title()
+        and re.search(r"_(\d{4}|[0-9a-fA-F]{6})$", safe) is None
+    )
+
+
 def write(folder: Path, prescription: Prescription) -> None:
     """Write .shp, .shx, .dbf, .prj and .cpg, a record for each zone."""
     import shapefile
 
-    stem = folder / file_name(prescription.plan)
-    with shapefile.Writer(
-        str(stem), shapeType=shapefile.POLYGON, encoding="utf-8"
-    ) as to:
+    parts = {suffix: BytesIO() for suffix in ("shp", "shx", "dbf")}
+    # In memory first: on a full disk the library would fail again while it closes.
+    with shapefile.Writer(shapeType=shapefile.POLYGON, encoding="utf-8", **parts) as to:
         to.field(rate_column(prescription).upper(), "N", size=10, decimal=2)
         to.field("PRODUCT", "C", size=20)
         for zone in prescription.zones:
@@ -56,16 +68,17 @@ def write(folder: Path, prescription: Prescription) -> None:
             clockwise = shapely.orient_polygons(zone.geometry, exterior_cw=True)
             to.shape(mapping(clockwise))
             to.record(zone.rate, prescription.plan.product.grade)
-    _stop_the_clock(stem.with_suffix(".dbf"))
-    stem.with_suffix(".prj").write_text(_PRJ, "ascii", newline="")
-    stem.with_suffix(".cpg").write_text("UTF-8", "ascii", newline="")
+    content = {suffix: part.getvalue() for suffix, part in parts.items()}
+    content["dbf"] = _without_clock(content["dbf"])
+    content |= {"prj": _PRJ.encode(), "cpg": b"UTF-8"}
+    stem = file_name(prescription.plan)
+    for suffix, data in content.items():
+        (folder / f"{stem}.{suffix}").write_bytes(data)
 
 
-def _stop_the_clock(dbf: Path) -> None:
-    """Set the date in the table's head to 2000-01-01: same input, same bytes."""
-    with dbf.open("r+b") as file:
-        file.seek(1)
-        file.write(bytes((100, 1, 1)))  # years since 1900, month, day
+def _without_clock(dbf: bytes) -> bytes:
+    """Set the date in a table's head to 2000-01-01: same input, same bytes."""
+    return dbf[:1] + bytes((100, 1, 1)) + dbf[4:]  # years since 1900, month, day
 
 
 def read(folder: Path) -> tuple[tuple[shapely.Geometry, dict[str, float | str]], ...]:

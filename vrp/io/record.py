@@ -13,7 +13,7 @@ from pydantic.dataclasses import dataclass
 
 from vrp.errors import InputError
 from vrp.evidence import Finding, LedgerLine
-from vrp.io.folder import RECORD
+from vrp.io.folder import RECORD, mend
 from vrp.legend import columns
 from vrp.plan import FieldName, Machine, Product
 from vrp.prescription import (
@@ -141,6 +141,9 @@ def read(folder: Path) -> Record:
         raise InputError(
             f"{folder}: holds no record.json; vrp build writes it"
         ) from exc
+    except UnicodeDecodeError as exc:
+        message = f"{path}: is no text in UTF-8; build the field again"
+        raise InputError(message) from exc
     try:
         record = _RECORD.validate_json(text)
     except pydantic.ValidationError as exc:
@@ -156,6 +159,7 @@ def read(folder: Path) -> Record:
 
 def zones(folder: Path, *, number: int | None) -> tuple[ZoneRecord, ...]:
     """Return the zones of an output folder, or the one asked for."""
+    mend(folder.resolve())
     found = read(folder).zones
     if number is None:
         return found

@@ -23,8 +23,10 @@ def check(out: Path, prescription: Prescription) -> None:
         for zone in prescription.zones
     ]
     kept = [one.model_dump() for one in written.zones]
+    if len(kept) != len(wanted):
+        raise VrpError(f"record.json holds {len(kept)} of {len(wanted)} zones")
     for zone, found in zip(wanted, kept, strict=True):
-        _same(zone, {name: found[name] for name in zone}, place="record.json")
+        _same(zone, found, place="record.json")
 
     shapes = [zone.geometry for zone in prescription.zones]
     features = _by_gdal(out / "map" / "rates.geojson")
@@ -69,7 +71,8 @@ def _same(
 ) -> None:
     for name, value in wanted.items():
         if found.get(name) != value:
-            message = f"{place}: {name} reads {found.get(name)!r}, not {value!r}"
+            reads = f"{name} reads {found.get(name)!r}, not {value!r}"
+            message = f"{place}, zone {wanted['zone']}: {reads}"
             raise VrpError(message)
 
 
@@ -79,8 +82,8 @@ def _cover(
     *,
     place: str,
 ) -> None:
-    for zone, shape in zip(wanted, found, strict=True):
+    for number, (zone, shape) in enumerate(zip(wanted, found, strict=True), start=1):
         if not shapely.equals(zone, shape):
-            raise VrpError(f"{place}: a zone reads back in another shape")
+            raise VrpError(f"{place}: zone {number} reads back in another shape")
     if not shapely.coverage_is_valid(found):
         raise VrpError(f"{place}: the zones do not tile the field")

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import IO, TYPE_CHECKING
 
 from vrp.evidence import Finding, LedgerLine
-from vrp.legend import area_unit, mass_unit, rate_unit
+from vrp.legend import area_unit, mass_unit, plain, rate_unit
 from vrp.prescription import Prescription, Skill
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def summary(prescription: Prescription, *, file: IO[str]) -> None:
     for zone in prescription.zones:
         table.add_row(
             str(zone.number),
-            zone.soil_class,
+            plain(zone.soil_class),
             f"{zone.area:.1f}",
             f"{zone.soil_test:.1f}",
             f"{zone.need:.0f}",
@@ -149,7 +149,7 @@ def table(
     for heading in headings:
         grid.add_column(heading, overflow="fold")
     for row in rows:
-        grid.add_row(*row)
+        grid.add_row(*map(plain, row))
     console.print(grid)
     console.print()
 
@@ -163,7 +163,7 @@ def _say(console: "Console", text: str, *, style: str = "", indent: int = 0) -> 
     from rich.text import Text
 
     hanging = indent or 5 * text.startswith("  ")
-    lines = Text(text, style=style).wrap(console, console.width - hanging)
+    lines = Text(plain(text), style=style).wrap(console, console.width - hanging)
     for number, line in enumerate(lines):
         pad = " " * (indent if number == 0 else hanging)
         console.print(Text(pad) + line, no_wrap=True)
