@@ -17,6 +17,13 @@ Status = Literal[
 Severity = Literal["stop", "warn", "note"]
 
 
+def shown(value: float, *, least: int = 0, most: int = 4) -> str:
+    """Return a figure for a pencil: no digit lost, no idle zero beyond `least`."""
+    whole, _, decimals = f"{value:.{most}f}".partition(".")
+    decimals = decimals.rstrip("0").ljust(least, "0")
+    return f"{whole}.{decimals}" if decimals else whole
+
+
 @dataclass(frozen=True, slots=True)
 class Source:
     """Where a figure stands, and how far that was checked."""

@@ -96,7 +96,7 @@ def _yields(goal: float | YieldMap, field: Field) -> YieldAreas | None:
             f"{goals[wrong[0]]:g}; a yield goal must be above 0"
         )
         raise InputError(message)
-    return YieldAreas(read.file, read.shapes, goals)
+    return YieldAreas(read.file, read.rows, read.shapes, goals)
 
 
 def _write(new: Path, prescription: Prescription, asked: FieldFile) -> None:

@@ -59,7 +59,7 @@ def columns(prescription: Prescription) -> tuple[Column, ...]:
     suffix = f"{mass}_{area}"
     every = (
         Column("zone", "number of the zone", "", "number", 0),
-        Column(f"area_{area}", "geodesic area", area, "area", 3),
+        Column(f"area_{area}", "geodesic area", area, "area", 5),
         Column("stp_class", "class by the guideline", "", "soil_class", None),
         Column(_SOIL_TEST[test], "soil test of the zone", test, "soil_test", 2),
         Column(

@@ -4,7 +4,7 @@ from datetime import date
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, ConfigDict, Field, StringConstraints
 from pydantic.dataclasses import dataclass
 
 from vrp.units import ACRE, FOOT, HECTARE, INCH, SoilTestUnit, System
@@ -23,8 +23,18 @@ Kind = Literal["point", "cell", "zone"]
 Text = Annotated[
     str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)
 ]
+
+
+def _two_decimals(rate: float) -> float:
+    if round(rate, 2) != rate:
+        raise ValueError("write two decimals at most")
+    return rate
+
+
 Positive = Annotated[float, Field(gt=0, strict=True)]
 NotNegative = Annotated[float, Field(ge=0, strict=True)]
+PositiveRate = Annotated[Positive, AfterValidator(_two_decimals)]
+Rate = Annotated[NotNegative, AfterValidator(_two_decimals)]
 Percent = Annotated[float, Field(gt=0, le=100, strict=True)]
 Position = tuple[float, float]
 
@@ -142,9 +152,9 @@ class Application:
 class Machine:
     """``[machine]``: what the spreader can do; what is absent is not assumed."""
 
-    min_rate: NotNegative = 0.0
-    max_rate: Positive | None = None
-    step: Positive | None = None
+    min_rate: Rate = 0.0
+    max_rate: PositiveRate | None = None
+    step: PositiveRate | None = None
     swath: Positive | None = None
 
 

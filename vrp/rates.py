@@ -5,10 +5,13 @@ from dataclasses import dataclass
 
 import shapely
 
-from vrp.evidence import LedgerLine, Source
+from vrp.evidence import LedgerLine, Source, shown
 from vrp.plan import Override, Plan
 from vrp.prescription import Amounts, Totals, Zone
 from vrp.units import KG_HA, RateUnit
+
+# Of an area in acres or hectares: the smallest zones keep the mass balance.
+AREA_DECIMALS = 5
 
 GIVEN = Source("given", "field file")
 COMPUTED = Source("computed", "the lines above")
@@ -29,7 +32,7 @@ class Ground:
     yield_goal: float
     need: float  # mean of the cells' [kg/ha]
     expected_need: float | None  # [kg/ha]
-    cells: int
+    averaged: str  # what the need is a mean of, empty where of one value
     override: Override | None
     lines: tuple[LedgerLine, ...]
 
@@ -138,14 +141,12 @@ def zone(
         need = 0.0
         rule = f"no need where the zone's soil test is above {no_need_above:g}"
         lines.append(LedgerLine("need", "0", 0.0, _p2o5(unit), rule, COMPUTED))
-    elif ground.cells > 0:
-        arithmetic = f"mean over {ground.cells} cells = {need:.1f}"
-        rule = "the guideline at each cell's estimate, then the mean"
-        source = Source("our-choice", "a zone's need is the mean of its cells'")
+    elif ground.averaged:
+        arithmetic = f"mean over {ground.averaged} = {need:.1f}"
+        rule = "the guideline at each soil test, then the mean"
+        source = Source("our-choice", "a zone's need is the mean of its ground's")
         lines.append(
-            LedgerLine(
-                "need, mean of the cells", arithmetic, need, _p2o5(unit), rule, source
-            )
+            LedgerLine("need of the zone", arithmetic, need, _p2o5(unit), rule, source)
         )
     if expected is not None:
         short = ground.probability_short
@@ -169,7 +170,7 @@ def zone(
         )
 
     rate = product_rate(need, spreading)
-    area = round(ground.square_metres / spreading.square_metres_per_area, 3)
+    area = round(ground.square_metres / spreading.square_metres_per_area, AREA_DECIMALS)
     applied = round(rate.rate * spreading.p2o5, 1)
     nitrogen = round(rate.rate * spreading.nitrogen, 1)
     total = round(rate.rate * area, 2)
@@ -206,20 +207,20 @@ def totals(
     spreading: Spreading,
 ) -> Totals:
     """Return the sums over the zones, and over the same ground at one uniform rate."""
-    area = round(sum(one.area for one in zones), 3)
+    area = round(sum(one.area for one in zones), AREA_DECIMALS)
     uniform = product_rate(uniform_need, spreading).rate
     return Totals(
         area,
         spreading.mass,
         Amounts(
-            round(sum(one.need * one.area for one in zones), 1),
-            round(sum(one.rate * one.area for one in zones) * spreading.p2o5, 1),
+            round(sum(one.need * one.area for one in zones), 2),
+            round(sum(one.rate * one.area for one in zones) * spreading.p2o5, 2),
             round(sum(one.total for one in zones), 2),
         ),
         Amounts(
-            round(uniform_need * area, 1),
-            round(uniform * area * spreading.p2o5, 1),
-            round(uniform * area, 1),
+            round(uniform_need * area, 2),
+            round(uniform * area * spreading.p2o5, 2),
+            round(uniform * area, 2),
         ),
         uniform,
         composite,
@@ -245,7 +246,8 @@ def _product_lines(
     if spreading.nitrogen:
         with_n = f"{rate.rate:g} × {spreading.nitrogen:g}"
         carried = f"N {with_n} = {rate.rate * spreading.nitrogen:.1f}; P2O5 {carried}"
-    spread = f"{rate.rate:g} × {area:g} = {rate.rate * area:.2f}"
+    spread = f"{rate.rate:g} × {shown(area, most=AREA_DECIMALS)}"
+    spread += f" = {rate.rate * area:.2f}"
     step = f"nearest step of {spreading.step:g}, {limits}"
     return (
         LedgerLine(

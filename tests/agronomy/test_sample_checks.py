@@ -77,13 +77,13 @@ def test_index(values, column, expected):
         ([7.4, 7.0], []),
         ([7.5, 7.4], ["warn"]),
         ([7.5, 8.0], ["stop"]),
-        ([7.5, np.nan], ["stop"]),
+        ([7.5, np.nan], ["warn"]),
         ([np.nan, np.nan], []),
         ([], []),
     ],
 )
 def test_bray_ph(ph, expected):
-    """Bray P1 above pH 7.4 warns; it stops where no sample of the zone is lower."""
+    """Bray P1 above pH 7.4 warns; it stops where every sample of the zone is."""
     found = bray_p1_ph("bray-p1", ph, zone=3, place=PLACE)
 
     assert severities(found) == expected
@@ -154,7 +154,7 @@ def test_age_message():
     (found,) = sample_age(date(2020, 1, 1), counted_to=date(2026, 1, 1), place=PLACE)
 
     assert found.message == (
-        "samples.csv: sampled 2020-01-01, 6.0 years before 2026-01-01, more than "
+        "samples.csv: sampled 2020-01-01, 6.00 years before 2026-01-01, more than "
         "4 years"
     )
     assert (found.value, found.bound, found.unit) == (6.0, 4.0, "years")

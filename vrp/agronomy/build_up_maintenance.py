@@ -8,7 +8,7 @@ from vrp.agronomy.figures import Figure, Used, used
 from vrp.agronomy.forms import BuildUpMaintenance
 from vrp.agronomy.season import Season, yield_in_guideline
 from vrp.errors import GuidelineError
-from vrp.evidence import LedgerLine, Source
+from vrp.evidence import LedgerLine, Source, shown
 
 _WORDS = ("below critical", "maintenance", "above the limit")
 
@@ -148,11 +148,13 @@ def lines(
         ),
         _removal_line(guideline, seasons[0], step="removal"),
     ]
-    parts = [found[1].value]
+    parts = [_removal(guideline, seasons[0])]
     if short and build_up:
         lift = guideline.build_up
         raised = (critical.value - max(soil_test, 0.0)) * lift.value
-        sum_ = f"({critical.value:g} − {test}) × {lift.value:g} = {raised:.1f}"
+        sum_ = (
+            f"({critical.value:g} − {test}) × {lift.value:g} = {shown(raised, least=1)}"
+        )
         rule = "a year's part of what lifts the test to critical"
         found.append(
             LedgerLine("build-up", sum_, round(raised, 6), unit, rule, lift.source)
@@ -168,14 +170,15 @@ def lines(
         for season in seasons[1:covered]:
             later = _removal_line(guideline, season, step="later season")
             found.append(later)
-            parts.append(later.value)
+            parts.append(_removal(guideline, season))
         if covered < len(seasons):
             rule, source_ = guideline.pooling.text, guideline.pooling.source
             names = ", ".join(season.crop for season in seasons[covered:])
             sum_ = f"{names}: not added"
             found.append(LedgerLine("later season", sum_, 0.0, unit, rule, source_))
-    shown = " + ".join(f"{part:.1f}" for part in parts)
-    sum_ = f"{shown} = {total:.1f}" if len(parts) > 1 else shown
+    sum_ = " + ".join(shown(part, least=1) for part in parts)
+    if len(parts) > 1:
+        sum_ += f" = {shown(total, least=1)}"
     ours = Source("our-choice", "the guideline prints no rounding")
     return (*found, LedgerLine(end, sum_, round(total, 6), unit, "not rounded", ours))
 
@@ -248,10 +251,10 @@ def _removal_line(
     removal = guideline.crops[season.crop].removal
     goal = yield_in_guideline(guideline, season)
     taken = _removal(guideline, season)
-    sum_ = f"{goal:.5g} × {removal.value:g} = {taken:.1f}"
+    sum_ = f"{shown(goal)} × {removal.value:g} = {shown(taken, least=1)}"
     unit, rule = guideline.p2o5_unit, "yield goal × removal"
     if season.yield_unit != guideline.crops[season.crop].yield_unit:
-        rule += f"; {season.yield_goal:g} {season.yield_unit} is {goal:.5g}"
+        rule += f"; {season.yield_goal:g} {season.yield_unit} is {shown(goal)}"
         rule += f" {guideline.crops[season.crop].yield_unit}"
     if step != "removal":
         rule = f"{season.crop}: {rule}, pooled"

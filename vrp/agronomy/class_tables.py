@@ -14,7 +14,7 @@ from vrp.agronomy.forms import (
 )
 from vrp.agronomy.season import Season, yield_in_guideline
 from vrp.errors import GuidelineError
-from vrp.evidence import LedgerLine
+from vrp.evidence import LedgerLine, shown
 
 Table = IndexTable | ClassTable
 
@@ -127,18 +127,19 @@ def lines(
         rule = f"printed for {crop.printed_yield}{_fate(crop, season)}"
     sum_ = f"{crop.name}, {word}: {printed:g}"
     found.append(LedgerLine("printed rate", sum_, printed, unit, rule, rates.source))
-    shown = f"{total:.4g}"
+    sum_ = shown(total)
     if isinstance(guideline, IndexTable) and which <= _target(guideline):
         adjustment = _adjustment_line(guideline, season)
         if adjustment is not None and adjustment.value is not None:
             found.append(adjustment)
             sign = "−" if adjustment.value < 0.0 else "+"
-            shown = f"{printed:g} {sign} {abs(adjustment.value):.1f} = {total:.1f}"
+            added = shown(abs(adjustment.value), least=1)
+            sum_ = f"{printed:g} {sign} {added} = {shown(total, least=1)}"
     if pool and len(seasons) > 1:
         names = ", ".join(season.crop for season in seasons[1:])
         rule, source = guideline.pooling.text, guideline.pooling.source
-        sum_ = f"{names}: not added"
-        found.append(LedgerLine("later season", sum_, 0.0, unit, rule, source))
+        none = f"{names}: not added"
+        found.append(LedgerLine("later season", none, 0.0, unit, rule, source))
     rule = "as printed"
     if isinstance(guideline, IndexTable):
         rule = "not rounded again, never below 0"
@@ -146,7 +147,7 @@ def lines(
     source = rates.source
     if isinstance(guideline, IndexTable):
         source = guideline.adjustment.source
-    return (*found, LedgerLine(end, shown, round(total, 6), unit, rule, source))
+    return (*found, LedgerLine(end, sum_, round(total, 6), unit, rule, source))
 
 
 def figures(
@@ -212,11 +213,12 @@ def _adjustment_line(guideline: IndexTable, season: Season) -> LedgerLine | None
     if offtake is None:
         return None
     goal, added = yield_in_guideline(guideline, season), _adjustment(guideline, season)
-    shown = f"{added:.1f}".replace("-", "−")
-    sum_ = f"({goal:.5g} − {crop.printed_yield.value:g}) × {offtake.value:g} = {shown}"
+    result = shown(added, least=1).replace("-", "−")
+    sum_ = f"({shown(goal)} − {crop.printed_yield.value:g}) × {offtake.value:g}"
+    sum_ += f" = {result}"
     rule = "(yield goal − printed yield) × offtake"
     if season.yield_unit != crop.yield_unit:
-        rule += f"; {season.yield_goal:g} {season.yield_unit} is {goal:.5g}"
+        rule += f"; {season.yield_goal:g} {season.yield_unit} is {shown(goal)}"
         rule += f" {crop.yield_unit}"
     unit = guideline.p2o5_unit
     return LedgerLine(

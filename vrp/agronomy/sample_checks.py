@@ -113,14 +113,14 @@ def bray_p1_ph(
     high = given > limit
     if method != "bray-p1" or not high.any():
         return ()
-    decides = not (given <= limit).any()
+    decides = bool(high.all())
     top, many = float(given[high].max()), int(high.sum())
     message = (
         f"{place}, zone {zone}: {many} of {given.size} samples have a pH above "
         f"{limit:g}, up to {top:g}, where Bray P1 reads low"
     )
     if decides:
-        message += ", and no sample of the zone has a lower one"
+        message += ", and no other sample speaks for the zone"
     return (
         finding(
             code,
@@ -160,14 +160,18 @@ def sampling_depth(
     code = "sampling-depth"
     size, unit = (INCH * 100.0, "in") if system == "us" else (1.0, "cm")
     figure = guideline.soil_test.depth
-    wanted = figure.value * (INCH * 100.0 if figure.unit == "in" else 1.0) / size
-    taken = depth / size
-    off = round(abs(taken - wanted), 6)
-    if off <= checks()[code].at(system).value:
+    # Limits in the guideline's own unit: the same cores get the same answer in a plan
+    # of inches and in one of centimetres.
+    printed: System = "us" if figure.unit == "in" else "metric"
+    own = INCH * 100.0 if figure.unit == "in" else 1.0
+    apart = round(abs(depth / own - figure.value), 6)
+    if apart <= checks()[code].at(printed).value:
         return ()
-    bound = checks()[code].far(system).value
-    far = off > bound
-    than = f"more than {bound:g}" if far else f"up to {bound:g}"
+    limit = checks()[code].far(printed).value
+    far = apart > limit
+    wanted, taken = figure.value * own / size, depth / size
+    off, bound = apart * own / size, limit * own / size
+    than = f"more than {bound:.3g}" if far else f"up to {bound:.3g}"
     message = (
         f"{place}: sampled to {taken:.3g} {unit}, {off:.2g} {unit} off the guideline's "
         f"{wanted:.3g} {unit} ({than} {unit})"
@@ -215,7 +219,7 @@ def sample_age(
         return ()
     years = round((counted_to - sampled).days / _DAYS, 2)
     message = (
-        f"{place}: sampled {sampled.isoformat()}, {years:.1f} years before "
+        f"{place}: sampled {sampled.isoformat()}, {years:.2f} years before "
         f"{counted_to.isoformat()}, more than {limit.value:g} years"
     )
     return (
@@ -257,7 +261,7 @@ def sample_density(
     if round(each, 6) <= limit.value:
         return ()
     message = (
-        f"{place}: {count} samples, one in {each:.2g} {limit.unit}, fewer than one in "
+        f"{place}: {count} samples, one in {each:.3g} {limit.unit}, fewer than one in "
         f"{limit.value:g} {limit.unit}"
     )
     return (

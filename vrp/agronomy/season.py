@@ -46,7 +46,8 @@ def yield_in_guideline(guideline: Guideline, season: Season) -> float:
     Returns
     -------
     float
-        The goal, untouched where the units are the same. [the crop's yield_unit]
+        The goal, untouched where the units are the same, else to three decimals (our
+        choice). [the crop's yield_unit]
 
     Raises
     ------
@@ -68,9 +69,8 @@ def yield_in_guideline(guideline: Guideline, season: Season) -> float:
             f"yield goal in {crop.yield_unit}"
         )
         raise GuidelineError(message)
-    return _tonnes(season.yield_goal, season.yield_unit, crop) / _tonnes(
-        1.0, crop.yield_unit, crop
-    )
+    tonnes = _tonnes(season.yield_goal, season.yield_unit, crop)
+    return round(tonnes / _tonnes(1.0, crop.yield_unit, crop), 3)
 
 
 def _tonnes(value: float, unit: YieldUnit, crop: Crop) -> float:

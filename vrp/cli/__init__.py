@@ -32,7 +32,12 @@ class _Group(click.Group):
         except InputError as exc:
             from vrp.legend import plain
 
-            raise _Refused(plain(str(exc))) from exc
+            raise _Refused(_bounded(plain(str(exc)))) from exc
+
+
+def _bounded(message: str) -> str:
+    """Return a message that fits a screen: what is wrong stands first, remedies last."""
+    return message if len(message) <= 1500 else f"{message[:1000]} … {message[-400:]}"
 
 
 @click.group(cls=_Group)

@@ -243,6 +243,7 @@ _REMEDIES = {
     "literal_error": "use one of {expected}",
     "path_type": "must be the name of a file, in quotes",
     "string_too_long": "must have at most {max_length} characters",
+    "value_error": "{error}",
     "string_too_short": "must not be empty",
     "string_type": "must be text, in quotes",
     "too_short": "must have at least {min_length}",

@@ -46,7 +46,6 @@ class SoilTestRecord:
     depth_cm: float
     sampled: str | None
     samples: int
-    composite: float
 
 
 class ZoneRecord(pydantic.BaseModel):
@@ -213,7 +212,6 @@ def _signed(prescription: Prescription, inputs: Mapping[str, str]) -> dict[str, 
             if plan.samples.sampled is None
             else str(plan.samples.sampled),
             "samples": prescription.samples,
-            "composite": totals.composite,
         },
         "surface": _plain(SurfaceFacts | None, prescription.surface),
         "guideline": _plain(GuidelineFacts, prescription.guideline),

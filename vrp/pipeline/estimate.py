@@ -5,31 +5,35 @@ import numpy as np
 from vrp.agronomy.guidelines import yield_unit
 from vrp.agronomy.need import NeedCurve, Season, need_curve
 from vrp.agronomy.soil_test import in_unit
-from vrp.errors import InputError
 from vrp.pipeline.ground import (
+    DECIMALS,
+    Composite,
     Estimate,
     Floats,
     Inputs,
     Needs,
     Question,
-    YieldAreas,
     sampled,
 )
 from vrp.pipeline.parts import cell_size
 from vrp.plan import Plan
 from vrp.prescription import Skill
-from vrp.spatial.coverage import cell_owners, locate
-from vrp.spatial.grid import make_cells
+from vrp.spatial.coverage import cell_owners
+from vrp.spatial.grid import Cells, make_cells
 from vrp.spatial.surface import build_surface
 from vrp.spatial.validation import skill, verdict
+from vrp.spatial.zones import given_polygons
+
+# Of the soil test on a cell: more than float32 holds is noise.
+CELL_DECIMALS = 4
 
 
 def ask(plan: Plan, inputs: Inputs) -> Question:
     """Return the need curves that the plan's seasons ask for, on every cell."""
     cells = make_cells(inputs.field.outline, size=cell_size(plan, inputs.field))
-    xy, guideline = cells.xy, inputs.guideline
+    guideline = inputs.guideline
     goals = tuple(
-        _goals(plan, index, areas, xy) for index, areas in enumerate(inputs.yields)
+        _goals(plan, inputs, cells, index=index) for index in range(len(plan.season))
     )
     different, which = np.unique(np.stack(goals), axis=1, return_inverse=True)
 
@@ -48,27 +52,22 @@ def ask(plan: Plan, inputs: Inputs) -> Question:
             for one, goal in zip(plan.season, goals, strict=True)
         )
 
-    typical = seasons([float(each.mean()) for each in goals])
+    typical = seasons([round(float(each.mean()), 2) for each in goals])
     curves = tuple(curve(seasons(each.tolist())) for each in different.T)
     return Question(
         plan, inputs, cells, curves, which.ravel(), goals, typical, curve(typical)
     )
 
 
-def _goals(plan: Plan, index: int, areas: YieldAreas | None, xy: Floats) -> Floats:
-    goal = plan.season[index].yield_goal
+def _goals(plan: Plan, inputs: Inputs, cells: Cells, *, index: int) -> Floats:
+    goal, areas = plan.season[index].yield_goal, inputs.yields[index]
     if areas is None:
         assert isinstance(goal, float)
-        return np.full(len(xy), goal)
-    owner = locate(list(areas.shapes), xy)
-    bare = int((owner < 0).sum())
-    if bare:
-        message = (
-            f"{areas.file}: {bare / len(owner):.1%} of the field has no yield goal: "
-            "draw polygons for that ground"
-        )
-        raise InputError(message)
-    return areas.goals[owner]
+        return np.full(len(cells.xy), goal)
+    names = [f"{areas.file} feature {row}" for row in areas.rows]
+    tiled = given_polygons(inputs.field.outline, list(areas.shapes), names=names)
+    goals = areas.goals[[number for number, _ in tiled]]
+    return np.asarray(goals[cell_owners([shape for _, shape in tiled], cells)])
 
 
 def estimate_soil_test(question: Question) -> Estimate:
@@ -80,16 +79,14 @@ def estimate_soil_test(question: Question) -> Estimate:
     )
     if plan.samples.kind != "point":
         tiled = sampled(inputs)
-        areas = np.array([shape.area for _, shape in tiled])
-        value = observed[[index for index, _ in tiled]]
-        on_cells = value[cell_owners([shape for _, shape in tiled], cells)]
-        return Estimate(
-            on_cells.astype(np.float32),
-            observed,
-            float(np.average(value, weights=areas)),
-        )
+        ground = tuple(Composite(shape, float(observed[i])) for i, shape in tiled)
+        tests = np.array([one.soil_test for one in ground])
+        areas = [one.shape.area for one in ground]
+        on_cells = tests[cell_owners([one.shape for one in ground], cells)]
+        mean = round(float(np.average(tests, weights=areas)), DECIMALS)
+        return Estimate(on_cells, observed, mean, ground)
 
-    composite = float(observed.mean())
+    composite = round(float(observed.mean()), DECIMALS)
     surface = build_surface(samples.xy, observed, cells.xy, lab_cv=plan.samples.lab_cv)
     cross, need = surface.cross, question.curve.at
     soil_test, in_need = (
@@ -106,14 +103,14 @@ def estimate_soil_test(question: Question) -> Estimate:
         for transform in (np.asarray, need)
     )
     said = verdict(n=surface.n, soil_test=soil_test.blocked, need=in_need.blocked)
-    return Estimate(
-        surface.estimate, observed, composite, surface, said, soil_test, in_need
-    )
+    # What float32 adds to a decimal must not carry it over a limit.
+    value = np.round(surface.estimate.astype(float), CELL_DECIMALS)
+    return Estimate(value, observed, composite, (), surface, said, soil_test, in_need)
 
 
 def needs_on_cells(question: Question, estimate: Estimate) -> Needs:
     """Return the need on every cell, and over the error of a surface."""
-    surface, value = estimate.surface, estimate.value.astype(float)
+    surface, value = estimate.surface, estimate.value
     at, expected = np.empty(len(value)), np.empty(len(value))
     sd = None if surface is None else surface.sd.astype(float)
     for number, curve in enumerate(question.curves):

@@ -15,6 +15,9 @@ from vrp.spatial.grid import Cells
 from vrp.spatial.surface import Surface
 from vrp.spatial.zones import given_polygons
 
+# Of a soil test, before anything is looked up for it: what is printed counts.
+DECIMALS = 2
+
 Shape = shapely.Polygon | shapely.MultiPolygon
 Shapes = NDArray[np.object_]
 Floats = NDArray[np.float64]
@@ -25,6 +28,7 @@ class YieldAreas:
     """Yield goals of one season by polygon, in the field's CRS."""
 
     file: str
+    rows: tuple[int, ...]
     shapes: Shapes
     goals: Floats
 
@@ -59,12 +63,21 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True)
+class Composite:
+    """A composite's soil test, in the guideline's unit, and the ground it is for."""
+
+    shape: Shape
+    soil_test: float
+
+
+@dataclass(frozen=True, slots=True)
 class Estimate:
     """The soil test on the cells, in the guideline's unit, and how far to trust it."""
 
-    value: NDArray[np.float32]
+    value: Floats
     observed: Floats  # at the samples
-    composite: float
+    composite: float  # of the whole field
+    ground: tuple[Composite, ...] = ()  # without a surface
     surface: Surface | None = None
     verdict: str | None = None
     skill_soil_test: Skill | None = None

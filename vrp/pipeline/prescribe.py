@@ -6,10 +6,18 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from vrp.agronomy.need import ledger, need_curve
+from vrp.agronomy.need import Season, ledger, need_curve
 from vrp.agronomy.products import Grade
-from vrp.evidence import LedgerLine, Source
-from vrp.pipeline.ground import Estimate, Inputs, Needs, Part, Question
+from vrp.evidence import LedgerLine, Source, shown
+from vrp.pipeline.ground import (
+    DECIMALS,
+    Estimate,
+    Floats,
+    Inputs,
+    Needs,
+    Part,
+    Question,
+)
 from vrp.pipeline.parts import treated_as_one, zones_by
 from vrp.prescription import (
     Candidate,
@@ -29,6 +37,9 @@ from vrp.units import KG_HA, RateUnit
 
 # How many results of a zone its ledger lists one by one. Our choice: a line or two.
 MOST_LISTED = 16
+
+# Of a zone's ground: composites with less of it are not in the zone. Our choice.
+LEAST_SHARE = 0.001
 
 
 def prescribe(
@@ -56,7 +67,7 @@ def prescribe(
     sums = totals(
         zones,
         uniform_need=uniform,
-        composite=round(estimate.composite, 2),
+        composite=estimate.composite,
         spreading=spreading,
     )
     prescription = Prescription(
@@ -67,7 +78,7 @@ def prescribe(
         sums,
         _surface_facts(estimate),
         _guideline_facts(question),
-        _seasons(question, zones, unit=spreading.unit),
+        _seasons(question, parts, zones, unit=spreading.unit),
         (),
     )
     return prescription, tuple(rate for _, rate in both)
@@ -87,31 +98,29 @@ def samples_in(part: Part, inputs: Inputs) -> NDArray[np.intp]:
 def _ground(
     number: int, part: Part, question: Question, estimate: Estimate, needs: Needs
 ) -> Ground:
-    plan, inputs = question.plan, question.inputs
-    here, as_one = part.cells, treated_as_one(plan, estimate)
-    surface, curve = estimate.surface, question.curve
-    found = float(estimate.value[here].astype(float).mean())
-    soil_test = round(estimate.composite if as_one else found, 2)
-    low = high = None
-    if surface is not None and not as_one:
-        low, high = (_finite(end, 2) for end in surface.interval(here))
-    short = None if needs.short is None else _finite(needs.short[here].mean(), 2)
-    goals = [float(each[here].mean()) for each in question.goals]
-    seasons = tuple(
-        replace(season, yield_goal=goal)
-        for season, goal in zip(question.typical, goals, strict=True)
-    )
-    need = float(curve.at(estimate.composite) if as_one else needs.at[here].mean())
-    expected = None if needs.expected is None else _finite(needs.expected[here].mean())
+    plan, guideline, here = question.plan, question.inputs.guideline, part.cells
+    surface, seasons = estimate.surface, _zone_seasons(part, question)
+    asked = {"pool": plan.need.pool, "build_up": plan.need.build_up}
+    curve = need_curve(guideline, seasons, **asked)
+    low = high = short = expected = None
+    if treated_as_one(plan, estimate):
+        soil_test, averaged = estimate.composite, ""
+        need = float(curve.at(soil_test))
+    elif surface is None:
+        tests, shares = _composites(part, estimate)
+        soil_test = round(float(tests @ shares), DECIMALS)
+        averaged = f"{len(tests)} composites by area" if len(tests) > 1 else ""
+        need = float(curve.at(tests) @ shares if averaged else curve.at(soil_test))
+    else:
+        soil_test = round(float(estimate.value[here].mean()), DECIMALS)
+        averaged, need = f"{len(here)} cells", float(needs.at[here].mean())
+        low, high = (_finite(end, DECIMALS) for end in surface.interval(here))
+        if needs.short is not None and needs.expected is not None:
+            short = _finite(needs.short[here].mean(), 2)
+            expected = _finite(needs.expected[here].mean())
     lines = (
         *_soil_test_lines(part, question, estimate, soil_test, (low, high)),
-        *ledger(
-            inputs.guideline,
-            seasons,
-            soil_test,
-            pool=plan.need.pool,
-            build_up=plan.need.build_up,
-        ),
+        *ledger(guideline, seasons, soil_test, **asked),
     )
     return Ground(
         number,
@@ -122,13 +131,50 @@ def _ground(
         low,
         high,
         short,
-        round(goals[0], 2),
+        seasons[0].yield_goal,
         need,
         expected,
-        0 if as_one else len(here),
+        averaged,
         part.override,
-        lines,
+        (*lines, *_converted(lines[-1], guideline.unit, question)),
     )
+
+
+def _zone_seasons(part: Part, question: Question) -> tuple[Season, ...]:
+    """Return the seasons with the mean of the yield goals in a zone."""
+    goals = [round(float(each[part.cells].mean()), 2) for each in question.goals]
+    return tuple(
+        replace(season, yield_goal=goal)
+        for season, goal in zip(question.typical, goals, strict=True)
+    )
+
+
+def _composites(part: Part, estimate: Estimate) -> tuple[Floats, Floats]:
+    """Return the soil tests of the composites in a zone, and their shares of it."""
+    shapes = np.array([one.shape for one in estimate.ground], dtype=object)
+    areas = shapely.area(shapely.intersection(shapes, part.shape))
+    # What borders that are a centimetre apart share is no part of the zone.
+    areas[areas < LEAST_SHARE * areas.sum()] = 0.0
+    inside = np.flatnonzero(areas)
+    tests = np.array([estimate.ground[index].soil_test for index in inside])
+    return tests, areas[inside] / areas.sum()
+
+
+def _converted(
+    need: LedgerLine, printed: RateUnit, question: Question
+) -> tuple[LedgerLine, ...]:
+    """Return the line that takes the guideline's unit to the plan's, if they differ."""
+    unit: RateUnit = "lb/ac" if question.plan.units == "us" else "kg/ha"
+    if unit == printed or need.value is None:
+        return ()
+    factor = KG_HA[printed] / KG_HA[unit]
+    there = need.value * factor
+    arithmetic = f"{shown(need.value)} × {factor:.6f} = {there:.1f}"
+    source = Source("read", "international yard and pound agreement, 1959")
+    mass, area = unit.split("/")
+    named = f"{mass} P2O5/{area}"
+    rule = "the guideline's unit to the plan's"
+    return (LedgerLine("converted", arithmetic, there, named, rule, source),)
 
 
 def _soil_test_lines(
@@ -174,6 +220,7 @@ def _soil_test_lines(
         return first, LedgerLine(name, f"{soil_test:g}", soil_test, unit, rule, source)
     if surface is None:
         rule = "composites, each for the ground that it was taken from"
+        rule = ("lb/ac is 2 × ppm; " if table.unit == "lb/ac" else "") + rule
         own = "its own" if zones_by(plan) == "samples" else "weighted by area"
         source = Source("given", f"{samples.file}, {own}")
         name = "soil test, composite"
@@ -182,7 +229,8 @@ def _soil_test_lines(
     if low is not None and high is not None:
         between += f" ({low:g}–{high:g})"
     kind = "median" if surface.log else "estimate"
-    rule = (
+    halved = "lb/ac is 2 × ppm; " if table.unit == "lb/ac" else ""
+    rule = halved + (
         f"mean over {len(part.cells)} cells of the surface's {kind}; "
         "80 % interval of that mean"
     )
@@ -255,27 +303,24 @@ def _guideline_facts(question: Question) -> GuidelineFacts:
 
 
 def _seasons(
-    question: Question, zones: tuple[Zone, ...], *, unit: RateUnit
+    question: Question,
+    parts: tuple[Part, ...],
+    zones: tuple[Zone, ...],
+    *,
+    unit: RateUnit,
 ) -> tuple[SeasonFacts, ...]:
     """Return each season's own need at each zone's soil test, nothing pooled."""
+    guideline, build_up = question.inputs.guideline, question.plan.need.build_up
     facts = []
-    for first, season in enumerate(question.typical):
-        turned = (*question.typical[first:], *question.typical[:first])
-        curve = need_curve(
-            question.inputs.guideline,
-            turned,
-            pool=False,
-            build_up=question.plan.need.build_up,
-        )
-        need = curve.at([one.soil_test for one in zones]) / KG_HA[unit]
-        facts += [
-            SeasonFacts(
-                one.number,
-                season.crop,
-                round(season.yield_goal, 2),
-                season.yield_unit,
-                round(each, 1),
+    for part, one in zip(parts, zones, strict=True):
+        seasons = _zone_seasons(part, question)
+        for first, season in enumerate(seasons):
+            turned = (*seasons[first:], *seasons[:first])
+            curve = need_curve(guideline, turned, pool=False, build_up=build_up)
+            need = round(float(curve.at(one.soil_test)) / KG_HA[unit], 1)
+            facts.append(
+                SeasonFacts(
+                    one.number, season.crop, season.yield_goal, season.yield_unit, need
+                )
             )
-            for one, each in zip(zones, need.tolist(), strict=True)
-        ]
     return tuple(facts)

@@ -23,6 +23,13 @@ from vrp.spatial.field import geodesic_area
 # half a swath: our choice, since a corner is always lost.
 NARROW_SHARE = 0.5
 
+_SAID = {
+    "weak": "weakly supported",
+    "not supported": "not supported",
+    "cannot tell": "neither supported nor refuted",
+    None: "",
+}
+
 # Rows that a message names one by one.
 MOST_ROWS = 10
 
@@ -81,14 +88,14 @@ def _of_samples(question: Question) -> Iterator[Finding]:
     )
     if inputs.used_outside:
         message = (
-            f"{file}: {_rows(inputs.used_outside)} lie outside the boundary, within "
-            "one spacing of it, and are used"
+            f"{file}: used though outside the boundary, within one spacing of it: "
+            f"{_rows(inputs.used_outside)}"
         )
         yield finding("samples-outside-used", place=file, message=message)
     if inputs.dropped:
         message = (
-            f"{file}: {_rows(inputs.dropped)} lie more than one spacing outside the "
-            "boundary and are left out"
+            f"{file}: left out, more than one spacing outside the boundary: "
+            f"{_rows(inputs.dropped)}"
         )
         yield finding("samples-dropped", place=file, message=message)
 
@@ -139,8 +146,8 @@ def _of_surface(question: Question, estimate: Estimate) -> Iterator[Finding]:
         if treated_as_one(question.plan, estimate):
             spread = "; the field is treated as one, at its composite"
         message = (
-            f"field: zones are {estimate.verdict}: of the field mean's squared error "
-            f"the surface removes {soil_test} in soil test and {need} in need "
+            f"field: zones are {_SAID[estimate.verdict]}: of the field mean's squared "
+            f"error the surface removes {soil_test} in soil test and {need} in need "
             f"({surface.n} samples, blocked cross-validation){spread}"
         )
         code = f"verdict-{str(estimate.verdict).replace(' ', '-')}"
@@ -202,21 +209,22 @@ def _of_rates(
     unit = "lb/ac" if plan.units == "us" else "kg/ha"
     mass = unit.split("/", maxsplit=1)[0]
     for zone, rate in zip(prescription.zones, rates, strict=True):
-        if rate.rate != rate.nearest:
-            more = (rate.rate - rate.nearest) * zone.area
+        lost = rate.rate == 0.0 < zone.need
+        if rate.rate != rate.nearest or lost:
+            more = (rate.rate - rate.exact) * zone.area
             change = f"{abs(more):,.0f} {mass} {'more' if more > 0 else 'less'} product"
             message = (
-                f"zone {zone.number}: {rate.nearest:g} {unit} is outside the "
-                f"spreader's limits and becomes {rate.rate:g} {unit}: "
-                f"{change} in the zone"
+                f"zone {zone.number}: the spreader makes {rate.rate:g} {unit} of "
+                f"{rate.exact:.1f} {unit}: {change} in the zone"
             )
             yield replace(
                 _in_zone("rate-limited-by-machine", zone, message),
-                value=rate.nearest,
+                value=round(rate.exact, 1),
                 unit=unit,
                 bound=rate.rate,
             )
-        if any(line.step == "limited need" for line in zone.ledger):
+        steps = {line.step for line in zone.ledger}
+        if "limited need" in steps and "override" not in steps:
             message = (
                 f"zone {zone.number}: the plan's own limits set the need to "
                 f"{zone.need:g} {unit} of P2O5"

@@ -22,6 +22,7 @@ NOT_SUPPORTED_AT = 0.0
 # Side of the squares that are left out together, in spacings. Our choice.
 BLOCK_SPACINGS = 2.0
 _FEWEST_BLOCKS = 4
+_ROUNDING = 1e-20  # of the sum of squares
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,8 +116,10 @@ def skill(observed: ArrayLike, predicted: ArrayLike, *, baseline: ArrayLike) -> 
     found = np.asarray(observed, dtype=float)
     remaining = float(np.sum((found - np.asarray(predicted, dtype=float)) ** 2))
     error = float(np.sum((found - np.asarray(baseline, dtype=float)) ** 2))
-    if error == 0.0:
-        return float("-inf") if remaining > 0.0 else float("nan")
+    # What is left of samples that are all alike is rounding error, and no error.
+    nothing = _ROUNDING * float(np.sum(found**2))
+    if error <= nothing:
+        return float("-inf") if remaining > nothing else float("nan")
     return 1.0 - remaining / error
 
 

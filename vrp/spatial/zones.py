@@ -377,7 +377,7 @@ def zone_order(tiles: Sequence[Shape]) -> NDArray[np.intp]:
     -------
     numpy.ndarray of int, shape (n,)
         Index of the zone that comes first, second and so on: north to south, then west
-        to east, by a point inside each, to 1e-7 degree.
+        to east, by a point inside each, to 1e-5 degree, about a metre.
 
     Examples
     --------
@@ -385,5 +385,5 @@ def zone_order(tiles: Sequence[Shape]) -> NDArray[np.intp]:
     [1, 0]
     """
     inside = shapely.point_on_surface(np.array(tiles, dtype=object))
-    lon, lat = np.round(shapely.get_coordinates(inside).T, 7)
+    lon, lat = np.round(shapely.get_coordinates(inside).T, 5)
     return np.lexsort((lon, -lat))
