@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 import shutil
 from importlib.metadata import version
 from pathlib import Path
@@ -390,3 +391,192 @@ def test_farm_file_supplies(ground):
     (ground.folder.parent / "farm.toml").write_text('units = "metric"\n')
     with pytest.raises(InputError, match="must state the same"):
         job.run(ground.path)
+
+
+def zones_of(ground, *polygons):
+    """Make composites of polygons with soil tests, in place of the samples."""
+    shapes, tests = zip(*polygons, strict=True)
+    ground.write_polygons("zones.geojson", shapes, [{"P": each} for each in tests])
+    ground.change(
+        ('file = "samples.csv"', 'file = "zones.geojson"\nkind = "zone"'),
+        ('x = "x"\ny = "y"\n', ""),
+    )
+    ground.text = "\n".join(
+        line for line in ground.text.splitlines() if not line.startswith("crs =")
+    )
+
+
+def test_a_composite_keeps_its_own_value(ground):
+    """At the limit of 40 ppm exactly a composite is maintained, whatever lies beside."""
+    slanted = shapely.Polygon([(0, 0), (130.3, 0), (370.7, 480), (0, 480)])
+    zones_of(ground, (slanted, 40.0), (ground.outline.difference(slanted), 400.0))
+
+    prescription, _ = job.run(ground.write())
+
+    found = {one.soil_test: one.need for one in prescription.zones}
+    assert found == {40.0: 70.0, 400.0: 0.0}
+
+
+def test_drawn_zones_weigh_composites_by_area(ground):
+    """A zone over 300 m of 41 ppm and 180 m of 10 ppm: 29.375, need 0 and 120 lb."""
+    west, east = shapely.box(0, 0, 300, 480), shapely.box(300, 0, 480, 480)
+    zones_of(ground, (west, 41.0), (east, 10.0))
+    ground.write_polygons("drawn.geojson", [ground.outline])
+    ground.change(("[need]", '[zones]\nby = "file"\nfile = "drawn.geojson"\n[need]'))
+
+    prescription, _ = job.run(ground.write())
+
+    (zone,) = prescription.zones
+    assert zone.soil_test == pytest.approx((300 * 41 + 180 * 10) / 480, abs=0.006)
+    assert zone.need == pytest.approx(120.0 * 180 / 480, abs=0.06)
+
+
+def test_many_small_zones_balance(ground):
+    """Squares of 60 ft, 0.08 acres each, carry the product that their sum says."""
+    ground.change(("[need]", '[zones]\nby = "grid"\nside = 60\n[need]'))
+
+    prescription, out = job.run(ground.write())
+
+    assert len(prescription.zones) > 600
+    area = ground.outline.area / ACRE
+    assert record_of(out)["totals"]["area"] == pytest.approx(area, rel=1e-5)
+
+
+def test_one_rate_has_one_soil_test(ground):
+    """A composite of 40.003 counts as the 40.00 that is printed: maintenance, 70 lb."""
+    column, row = (ground.samples[:, i] // 60.0 for i in (0, 1))
+    ground.samples[:, 2] = np.where((column + row) % 2 == 0, 20.0, 60.0)
+    ground.samples[0, 2] += 0.2  # by 64 samples: 0.003
+
+    prescription, _ = job.run(ground.write())
+
+    (zone,) = prescription.zones
+    assert prescription.surface.verdict == "not supported"
+    assert (zone.soil_test, zone.need, zone.soil_class) == (40.0, 70.0, "maintenance")
+    assert {one.need for one in prescription.seasons} == {70.0, 48.0}
+    assert zone.expected_need is None
+
+
+def test_limits_that_are_no_binary_fraction(ground):
+    """At a limit of 20.7 a field of 20.7 is maintained: 200 × 0.37 = 74 lb."""
+    own = (DATA / "own-guideline.toml").read_text()
+    (ground.folder / "own.toml").write_text(own.replace("value = 50,", "value = 20.7,"))
+    ground.samples[:, 2] = 20.7
+    soybean = '[[season]]\ncrop = "soybean"\nyield_goal = 60'
+    ground.change(('"tri-state-2020"', '"own.toml"'), (soybean, ""))
+
+    prescription, _ = job.run(ground.write())
+
+    assert [one.need for one in prescription.zones] == [74.0]
+
+
+@pytest.mark.parametrize("value", [14.0, 14.3, 0.1])
+def test_alike_samples_tell_nothing(ground, value):
+    """Samples that are all alike give no verdict, whatever their binary fraction."""
+    ground.samples[:, 2] = value
+
+    assert job.run(ground.write())[0].surface.verdict == "cannot tell"
+
+
+def test_rates_have_two_decimals(ground):
+    """A limit that the files cannot hold is refused, naming key and value."""
+    ground.change(("max_rate = 400", "max_rate = 123.456"))
+
+    with pytest.raises(InputError, match=r"max_rate = 123\.456: write two decimals"):
+        job.run(ground.write())
+
+
+def test_a_step_that_loses_the_need_is_said(ground):
+    """70 lb are 134.6 of product, nearer to 0 than to a step of 300: 0, and a warning."""
+    ground.samples[:, 2] = 22.0
+    ground.change(("min_rate = 50\nmax_rate = 400\nstep = 5", "step = 300"))
+
+    prescription, _ = job.run(ground.write())
+
+    assert [one.rate for one in prescription.zones] == [0.0]
+    assert codes(prescription)["rate-limited-by-machine"] == "warn"
+
+
+def test_by_hand_is_not_limited_by_the_plan(ground):
+    """A need set by hand has no finding of the plan's own limits."""
+    lon, lat = shapely.get_coordinates(ground.to_lonlat(shapely.Point(400, 400)))[0]
+    by_hand = f'[[override]]\np2o5 = 5\nreason = "r"\npoint = [{lon}, {lat}]\n'
+    ground.samples[:, 2] = 22.0
+    ground.change(("[need]", by_hand + "[need]\nmax_p2o5 = 60"))
+
+    prescription, _ = job.run(ground.write())
+
+    assert "need-limited-by-plan" not in codes(prescription)
+    assert codes(prescription)["need-by-hand"] == "note"
+
+
+def test_yield_goals_may_not_overlap(ground):
+    """Two goals for the same ground are refused."""
+    half = shapely.box(0, 0, 240, 480)
+    ground.write_polygons(
+        "goals.geojson", [ground.outline, half], [{"goal": 150}, {"goal": 220}]
+    )
+    ground.change(
+        ("yield_goal = 200", 'yield_goal = { file = "goals.geojson", column = "goal" }')
+    )
+
+    with pytest.raises(InputError, match="goals.geojson feature 1 .* overlap"):
+        job.run(ground.write())
+
+
+def test_seasons_have_their_zones_own_goal(ground):
+    """Each zone's seasons show the yield goal that holds there."""
+    halves = [shapely.box(0, 0, 240, 480), shapely.box(240, 0, 480, 480)]
+    ground.write_polygons("goals.geojson", halves, [{"goal": 200}, {"goal": 100}])
+    ground.samples[:, 2] = 25.0
+    ground.change(
+        ("yield_goal = 200", 'yield_goal = { file = "goals.geojson", column = "goal" }')
+    )
+
+    prescription, _ = job.run(ground.write())
+
+    corn = [one for one in prescription.seasons if one.crop == "corn-grain"]
+    assert sorted((one.yield_goal, one.need) for one in corn) == [
+        (100.0, 35.0),
+        (200.0, 70.0),
+    ]
+
+
+def test_units_change_in_a_line(ground):
+    """20 kg/ha by a metric guideline are 20 / 1.12085 = 17.8 lb/ac, and it is shown."""
+    ground.samples[:, 2] = 25.0
+    soybean = '[[season]]\ncrop = "soybean"\nyield_goal = 60'
+    ground.change(
+        ('"tri-state-2020"', '"ontario-811"'),
+        ('"mehlich-3-icp"', '"olsen"'),
+        (soybean, ""),
+    )
+
+    prescription, _ = job.run(ground.write())
+
+    (zone,) = prescription.zones
+    (line,) = [one for one in zone.ledger if one.step == "converted"]
+    assert line.arithmetic == "20 × 0.892179 = 17.8"
+    assert zone.need == 17.8
+
+
+@pytest.mark.parametrize("name", ["us", "metric"])
+def test_every_ledger_line_computes(name, sample_fields, tmp_path):
+    """What stands before an equals sign gives what stands after it."""
+    prescription, _ = job.run(sample_fields / name, out=tmp_path / "out")
+
+    checked = 0
+    for zone in prescription.zones:
+        for line in zone.ledger:
+            for sum_ in line.arithmetic.split("; "):
+                left, equals, right = sum_.rpartition(" = ")
+                left = re.sub(r"^(N|P2O5) ", "", left)
+                if not equals or "mean over" in left:
+                    continue
+                terms = left.replace("×", "*").replace("−", "-")
+                decimals = len(right.partition(".")[2])
+                # Half a unit of the last decimal, and what binary fractions add.
+                bound = 0.5 * 10.0**-decimals + 1e-9
+                assert abs(eval(terms) - float(right.replace("−", "-"))) <= bound
+                checked += 1
+    assert checked > 4 * len(prescription.zones)
