@@ -407,7 +407,7 @@ def zones_of(ground, *polygons):
 
 
 def test_a_composite_keeps_its_own_value(ground):
-    """At the limit of 40 ppm exactly a composite is maintained, whatever lies beside."""
+    """At 40 ppm exactly a composite is maintained, whatever lies beside."""
     slanted = shapely.Polygon([(0, 0), (130.3, 0), (370.7, 480), (0, 480)])
     zones_of(ground, (slanted, 40.0), (ground.outline.difference(slanted), 400.0))
 
@@ -439,7 +439,8 @@ def test_many_small_zones_balance(ground):
 
     assert len(prescription.zones) > 600
     area = ground.outline.area / ACRE
-    assert record_of(out)["totals"]["area"] == pytest.approx(area, rel=1e-5)
+    # The outline moves by up to half a step of the lattice, 6 mm on 1,920 m.
+    assert record_of(out)["totals"]["area"] == pytest.approx(area, rel=5e-5)
 
 
 def test_one_rate_has_one_soil_test(ground):
@@ -487,7 +488,7 @@ def test_rates_have_two_decimals(ground):
 
 
 def test_a_step_that_loses_the_need_is_said(ground):
-    """70 lb are 134.6 of product, nearer to 0 than to a step of 300: 0, and a warning."""
+    """70 lb are 134.6 of product, nearer to 0 than to a step of 300, with a warning."""
     ground.samples[:, 2] = 22.0
     ground.change(("min_rate = 50\nmax_rate = 400\nstep = 5", "step = 300"))
 
@@ -520,7 +521,7 @@ def test_yield_goals_may_not_overlap(ground):
         ("yield_goal = 200", 'yield_goal = { file = "goals.geojson", column = "goal" }')
     )
 
-    with pytest.raises(InputError, match="goals.geojson feature 1 .* overlap"):
+    with pytest.raises(InputError, match=r"goals\.geojson feature 1 .* overlap"):
         job.run(ground.write())
 
 
