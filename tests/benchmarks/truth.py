@@ -61,7 +61,12 @@ def compare(make, scene, seed):
     asked = {
         "zones as built": np.array([one.need for one in built.zones])[zone],
         "one rate": np.full(len(ground), totals.uniform.p2o5_need / totals.area),
-        "expected need": np.array([one.expected_need for one in built.zones])[zone],
+        "expected need": np.array(
+            [
+                one.need if one.expected_need is None else one.expected_need
+                for one in built.zones
+            ]
+        )[zone],
     }
     acres = make.CELL**2 / ACRE
     rich = ground > LIMIT
