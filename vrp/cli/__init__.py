@@ -36,7 +36,7 @@ class _Group(click.Group):
 
 
 def _bounded(message: str) -> str:
-    """Return a message that fits a screen: what is wrong stands first, remedies last."""
+    """Return a message that fits a screen: the fault stands first, the remedy last."""
     return message if len(message) <= 1500 else f"{message[:1000]} … {message[-400:]}"
 
 

@@ -1,0 +1,122 @@
+"""What a terminal shows: widths, order, and text as text."""
+
+import io
+
+import pytest
+
+from vrp import job
+from vrp.evidence import Finding, LedgerLine, Source
+from vrp.report import terminal
+
+
+def finding(code, severity, *, message="field: something", accepted=None):
+    return Finding(
+        code, severity, "field", None, None, "", None, message, "do it", accepted
+    )
+
+
+def shown(function, *arguments):
+    file = io.StringIO()
+    function(*arguments, file=file)
+    return file.getvalue()
+
+
+def test_findings_come_by_gravity():
+    """Stops come first, then warnings, then notes; remedies are sentences."""
+    found = [finding("c", "note"), finding("b", "warn"), finding("a", "stop")]
+
+    lines = shown(terminal.findings, found).splitlines()
+
+    assert lines[:3] == [
+        "stop a: field: something. Do it.",
+        "warn b: field: something. Do it.",
+        "note c: field: something. Do it.",
+    ]
+
+
+def test_accepted_findings_say_why():
+    """The reason of a person who took a stop on stands with it."""
+    text = shown(terminal.findings, [finding("a", "stop", accepted="own trial")])
+
+    assert "(accepted: own trial)" in text
+
+
+def test_no_findings_no_line():
+    """Where nothing was found nothing is printed."""
+    assert shown(terminal.findings, []) == ""
+
+
+def test_long_text_is_wrapped():
+    """Text runs over at words within 80 columns, and no word is lost."""
+    message = "zone 1: " + " ".join(f"word{number}" for number in range(60))
+
+    text = shown(terminal.findings, [finding("long", "warn", message=message)])
+
+    assert max(map(len, text.splitlines())) <= 80
+    assert " ".join(text.split()) == f"warn long: {message}. Do it."
+
+
+@pytest.mark.parametrize("hostile", ["[bold]x[/bold]", ":smile:", "<b>x</b>", "%s {0}"])
+def test_markup_is_text(hostile):
+    """Markup of whatever kind is shown as it was written."""
+    assert hostile in shown(terminal.findings, [finding("a", "note", message=hostile)])
+
+
+def test_steering_characters_are_spelled_out():
+    """Characters that would steer a terminal are written by their numbers."""
+    text = shown(
+        terminal.findings, [finding("a", "note", message="x\x1b[31m\u202ey\x07")]
+    )
+
+    assert r"x\u001b[31m\u202ey\u0007" in text
+
+
+def test_ledger_is_numbered():
+    """Each step has its number, arithmetic, unit, and what stands behind it."""
+    source = Source("read", "a table, page 9")
+    lines = [
+        LedgerLine("removal", "200 × 0.35 = 70.0", 70.0, "lb P2O5/ac", "a rule", source)
+    ]
+
+    assert shown(terminal.ledger, "Zone 1", lines).splitlines()[:3] == [
+        "Zone 1",
+        "  1  removal: 200 × 0.35 = 70.0 lb P2O5/ac",
+        "     a rule; read (a table, page 9)",
+    ]
+
+
+def test_totals_beside_one_rate(ground):
+    """
+    The summary compares the zones with one rate on the same ground.
+
+    All samples at 25 ppm ask for 200 × 0.35 = 70 lb, 70 / 0.52 = 134.6, so 135 lb an
+    acre; 480 m squared are 56.93 acres and 7,686 lb, by hand.
+    """
+    ground.samples[:, 2] = 25.0
+    prescription, _ = job.run(ground.write())
+
+    lines = shown(terminal.summary, prescription).splitlines()
+
+    (by_zone,) = [line.split() for line in lines if line.lstrip().startswith("the fie")]
+    (as_one,) = [line.split() for line in lines if line.lstrip().startswith("at one")]
+    assert by_zone[2:] == ["56.9", "70", "135", "7,686"]
+    assert as_one[3:] == ["56.9", "25.0", "70", "135", "7,686"]
+
+
+def test_composites_have_no_verdict(ground):
+    """Without a surface the summary claims no skill."""
+    half = [ground.outline]
+    ground.write_polygons("cells.geojson", half, [{"P": 25.0}])
+    ground.change(
+        ('file = "samples.csv"', 'file = "cells.geojson"\nkind = "cell"'),
+        ('x = "x"\ny = "y"\n', ""),
+    )
+    ground.text = "\n".join(
+        line for line in ground.text.splitlines() if not line.startswith("crs =")
+    )
+    prescription, _ = job.run(ground.write())
+
+    text = shown(terminal.summary, prescription)
+
+    assert "each has its own composite, and no surface" in text
+    assert "supported" not in text
