@@ -358,3 +358,13 @@ def test_any_samples(data, n):
     assert surface.n + surface.repeated == n
     low, high = surface.interval(np.arange(20))
     assert low <= high or surface.n == 1
+
+
+def test_tiny_values_have_a_skewness():
+    """Values of 1e-140, whose cubes are 0 in binary, are taken as they are."""
+    xy = np.array([[0.0, 0.0], [10.0, 0.0], [0.0, 31.25]])
+    value = np.full(3, 1.8238286900000000e-140) * [1.0, 1.0 + 1e-15, 1.0]
+
+    surface = build_surface(xy, value, xy)
+
+    assert surface.method == "field mean"

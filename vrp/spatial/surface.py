@@ -309,8 +309,8 @@ def _scale(value: Floats) -> tuple[bool, list[str]]:
 
 def _skewness(value: Floats) -> float:
     away = value - value.mean()
-    square = float(np.mean(away**2))
-    return float(np.mean(away**3)) / square**1.5 if square > 0.0 else 0.0
+    sd = float(np.sqrt(np.mean(away**2)))
+    return float(np.mean((away / sd) ** 3)) if sd > 0.0 else 0.0
 
 
 def _variogram(
