@@ -7,6 +7,7 @@ from scipy.ndimage import gaussian_filter
 
 from vrp.errors import VrpError
 from vrp.spatial.coverage import (
+    cell_owners,
     polygons_from_labels,
     single_parts,
     tile,
@@ -315,3 +316,10 @@ def test_parts_know_their_zone():
     parts = single_parts([shapely.MultiPolygon([left, right]), None, left])
     assert [index for index, _ in parts] == [0, 0, 2]
     assert [part.area for _, part in parts] == [1, 1, 1]
+
+
+def test_cells_know_their_polygon():
+    """Cells go by their centre, and to the nearest polygon where it lies in none."""
+    cells = make_cells(shapely.box(0, 0, 40, 10), size=10)
+    halves = [shapely.box(0, 0, 18, 10), shapely.box(18, 0, 32, 10)]
+    assert cell_owners(halves, cells).tolist() == [0, 0, 1, 1]

@@ -249,3 +249,37 @@ def single_parts(
         if shape is not None
         for part in shapely.get_parts(shape)
     ]
+
+
+def cell_owners(polygons: Sequence[Shape], cells: Cells) -> NDArray[np.intp]:
+    """
+    Return in which polygon the centre of each cell lies.
+
+    Parameters
+    ----------
+    polygons : sequence of shapely.Polygon or shapely.MultiPolygon
+        A coverage of the field. [m]
+    cells : Cells
+        The cells.
+
+    Returns
+    -------
+    numpy.ndarray of int, shape (m,)
+        Index of the polygon that each cell inside belongs to, the nearest where its
+        centre lies in none.
+    """
+    from rasterio import Affine
+    from rasterio.features import rasterize
+
+    owner: NDArray[np.intp] = rasterize(
+        [(polygon, i) for i, polygon in enumerate(polygons)],
+        out_shape=cells.inside.shape,
+        transform=Affine(cells.size, 0.0, cells.x0, 0.0, -cells.size, cells.y0),
+        fill=-1,
+        dtype="int32",
+    )[cells.inside].astype(np.intp)
+    lost = np.flatnonzero(owner < 0)
+    if len(lost):
+        tree = shapely.STRtree(polygons)
+        owner[lost] = tree.nearest(shapely.points(cells.xy[lost]))
+    return owner
