@@ -1,13 +1,18 @@
 """The page about the field file."""
 
 import re
+import tomllib
 from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import get_args, get_type_hints
 
+import pytest
+
+from vrp.io.field_file import read_field_file
 from vrp.plan import Plan
 
 PAGE = (Path(__file__).parents[1] / "docs" / "field_file.md").read_text("utf-8")
+EXAMPLES = re.findall(r"```toml\n(units = .*?)```", PAGE, flags=re.DOTALL)
 
 
 def leaves(hint):
@@ -43,3 +48,26 @@ def test_every_key_is_documented():
             assert documented(f"`{brackets.format(name)}`") == keys
     inner = set(known) - {""} | {"accept", "confirm"}
     assert documented("Top level") == known[""] - inner
+
+
+@pytest.mark.parametrize("example", EXAMPLES)
+def test_examples_are_valid(example, tmp_path):
+    """What the page shows is a field file as it stands."""
+    path = tmp_path / "field.toml"
+    path.write_text(example, "utf-8")
+
+    assert read_field_file(path).plan.field.name == "Long Meadow"
+
+
+def test_an_example_has_every_key():
+    """The longer example holds each key of each table, but the file of zones."""
+    whole = tomllib.loads(EXAMPLES[1])
+
+    def held(name):
+        tables = whole[name] if isinstance(whole[name], list) else [whole[name]]
+        return {key for table in tables for key in table}
+
+    known = tables()
+    assert set(whole) == known[""]
+    for name in set(known) - {""}:
+        assert held(name) | ({"file"} if name == "zones" else set()) == known[name]

@@ -125,13 +125,18 @@ def _shapes(question: Question, estimate: Estimate, needs: Needs) -> list[Shape]
         return [shape for _, shape in sampled(inputs)]
     if by == "file":
         assert inputs.zones is not None
-        return [shape for _, shape in given_polygons(outline, list(inputs.zones))]
+        assert plan.zones.file is not None
+        drawn, file = list(inputs.zones), plan.zones.file.name
+        names = [f"{file} feature {row}" for row in range(1, len(drawn) + 1)]
+        return [shape for _, shape in given_polygons(outline, drawn, names=names)]
     curve = question.curve
     cuts = curve.cuts(BAND)
     bands = band_labels(estimate.value, cuts, closed=curve.closed)
     labels = cells.spread(question.which * (len(cuts) + 1) + bands, -1)
     merged = merge_small(labels, needs.at, cells, min_area=min_area)
-    return list(polygons_from_labels(merged, cells, outline).values())
+    # Regions that meet in a corner only come apart as polygons.
+    sliver = max(cells.size**2, min_area)
+    return list(polygons_from_labels(merged, cells, outline, sliver=sliver).values())
 
 
 def _with_points(
