@@ -581,3 +581,31 @@ def test_every_ledger_line_computes(name, sample_fields, tmp_path):
                 assert abs(eval(terms) - float(right.replace("−", "-"))) <= bound
                 checked += 1
     assert checked > 4 * len(prescription.zones)
+
+
+def test_confirm_of_no_guideline(ground):
+    """An id that no guideline has is refused; one that another field uses is not."""
+    ground.change(("[need]", '[confirm]\nrb209-2023 = "p. 1, me, 2026"\n[need]'))
+    job.run(ground.write())
+    ground.change(("rb209-2023", "tri-state"))
+
+    with pytest.raises(InputError, match=r"confirm\.tri-state: is no guideline's id"):
+        job.run(ground.write())
+
+
+def test_accept_names_the_nearest_code(ground):
+    """A mistyped code is refused with the one that was meant, also of a warning."""
+    ground.change(("[need]", '[accept]\nsampling-dept = "fine"\n[need]'))
+
+    with pytest.raises(InputError, match="did you mean sampling-depth"):
+        job.run(ground.write())
+
+
+def test_the_method_is_among_the_figures(ground):
+    """That a method only agrees with the guideline is said with its figures."""
+    prescription, _ = job.run(ground.write())
+
+    (found,) = [
+        one for one in prescription.findings if one.code == "guideline-unconfirmed"
+    ]
+    assert "method mehlich-3-icp" in found.message

@@ -143,7 +143,7 @@ def zone(
         lines.append(LedgerLine("need", "0", 0.0, _p2o5(unit), rule, COMPUTED))
     elif ground.averaged:
         arithmetic = f"mean over {ground.averaged} = {need:.1f}"
-        rule = "the guideline at each soil test, then the mean"
+        rule = "the guideline at each soil test, whatever its class, then the mean"
         source = Source("our-choice", "a zone's need is the mean of its ground's")
         lines.append(
             LedgerLine("need of the zone", arithmetic, need, _p2o5(unit), rule, source)
@@ -152,7 +152,7 @@ def zone(
         short = ground.probability_short
         chance = "" if short is None else f"chance of being short {short:.2f}; "
         arithmetic = f"{chance}need {expected:.1f}"
-        rule = "beside it, for information: over the estimate's error"
+        rule = "beside it, for information: over what the estimate may be wrong by"
         lines.append(
             LedgerLine(
                 "expected need", arithmetic, expected, _p2o5(unit), rule, COMPUTED

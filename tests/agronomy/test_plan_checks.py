@@ -83,13 +83,14 @@ def test_superseded():
     [
         ([], []),
         (["low", "low"], []),
+        (["low", "low", "low", "high"], []),
         (["low", "low", "high"], ["note"]),
         (["low", "high"], ["warn"]),
         (["high", "high", "low"], ["warn"]),
     ],
 )
 def test_mixed_classes(samples, expected):
-    """A sample of another class is noted; from half of them on it warns."""
+    """More than a quarter of another class is noted; from half on it warns."""
     found = mixed_classes(samples, "low", zone=4)
 
     assert [one.severity for one in found] == expected

@@ -230,6 +230,7 @@ def _samples(file: str, table: Table, guess: _Guess, system: System) -> "TomlTab
     for key in ("ph", "organic_matter"):
         if key in guess.columns:
             _add(samples, key, guess.columns[key], GUESSED)
+    _leave(samples, "lab_cv = 8", "the laboratory's repeatability, percent")
     return samples
 
 

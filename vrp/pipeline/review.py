@@ -3,11 +3,14 @@
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
+from difflib import get_close_matches
 
 import numpy as np
 
 from vrp.agronomy import plan_checks, sample_checks
-from vrp.agronomy.checks import checks, finding
+from vrp.agronomy.checks import Check, checks, finding
+from vrp.agronomy.figures import Used
+from vrp.agronomy.guidelines import shipped
 from vrp.agronomy.need import figures
 from vrp.errors import InputError
 from vrp.evidence import Finding
@@ -56,14 +59,24 @@ def review(
         ),
     )
     accept = question.plan.accept
+    # A farm file may confirm guidelines that another field uses.
+    known = {*shipped(), question.inputs.guideline_id}
+    for name in question.plan.confirm:
+        if name not in known:
+            ids = ", ".join(sorted(known))
+            raise InputError(f"confirm.{name}: is no guideline's id; use one of {ids}")
     unknown = sorted(set(accept) - set(checks()))
     if unknown:
-        codes = ", ".join(
-            code for code, one in checks().items() if one.severity == "stop"
-        )
-        message = f"accept.{unknown[0]}: is no finding's code; stop findings: {codes}"
+        stops = [code for code, one in checks().items() if _can_stop(one)]
+        near = get_close_matches(unknown[0], stops, n=1)
+        hint = f"did you mean {near[0]}?" if near else f"use one of {', '.join(stops)}"
+        message = f"accept.{unknown[0]}: is no finding's code; {hint}"
         raise InputError(message)
     return tuple(replace(one, accepted=accept.get(one.code)) for one in found)
+
+
+def _can_stop(check: Check) -> bool:
+    return "stop" in (check.severity, check.worse())
 
 
 def _of_samples(question: Question) -> Iterator[Finding]:
@@ -104,8 +117,11 @@ def _of_guideline(question: Question) -> Iterator[Finding]:
     plan, inputs, curve = question.plan, question.inputs, question.curve
     guideline, name = inputs.guideline, inputs.guideline_id
     yield from plan_checks.superseded(guideline, place=name)
+    method = plan.samples.method
+    accepted = guideline.soil_test.methods.get(method)
+    tested = () if accepted is None else (Used(f"method {method}", "", accepted),)
     yield from plan_checks.figures_status(
-        figures(guideline, question.typical, pool=plan.need.pool),
+        (*figures(guideline, question.typical, pool=plan.need.pool), *tested),
         guideline=name,
         confirmed=name in plan.confirm,
     )
