@@ -121,6 +121,7 @@ def test_bad_keys(asked, old, new, message):
         ("boundary.geojson", "x" * 10_000, "boundary has 10,000 characters; write 1,"),
         ("step", "x" * 10_000, "machine.a key has 10,000 characters"),
         ("step", '"s\\u0007"', r"machine.a key holds U\+0007"),
+        ("step", '"s\\np"', r"machine\.'s\\np' is not a key here"),
     ],
 )
 def test_hostile_text(asked, old, new, message):

@@ -290,8 +290,9 @@ def _spoken(keys: Sequence[Any]) -> str:
         if isinstance(key, int):
             words += f"[{key + 1}]"
         else:
-            plain = key if len(key) <= 60 else f"{key[:57]}..."
-            words += f".{plain}" if words else plain or "''"
+            shown = key if key.isprintable() and key else repr(key)
+            plain = shown if len(shown) <= 60 else f"{shown[:57]}..."
+            words += f".{plain}" if words else plain
     return words
 
 
