@@ -1,13 +1,19 @@
 """Fields that several tests build."""
 
 import json
+import os
 import tomllib
 from pathlib import Path
 
 import numpy as np
 import pytest
 import shapely
+from hypothesis import settings
 from pyproj import Transformer
+
+# The same examples on every run; HYPOTHESIS_PROFILE=default draws new ones.
+settings.register_profile("same", derandomize=True)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "same"))
 
 # A plane to draw on, metres about an arbitrary place.
 PLANE = "+proj=tmerc +lat_0=40.6 +lon_0=-84.3 +k=1 +datum=WGS84 +units=m"

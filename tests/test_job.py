@@ -609,3 +609,12 @@ def test_the_method_is_among_the_figures(ground):
         one for one in prescription.findings if one.code == "guideline-unconfirmed"
     ]
     assert "method mehlich-3-icp" in found.message
+
+
+def test_a_farm_accepts_nothing(ground):
+    """A stop is taken on field by field: accept in a farm file is refused."""
+    farm = 'units = "us"\n[accept]\nsampling-depth = "fine"\n'
+    (ground.folder / "farm.toml").write_text(farm)
+
+    with pytest.raises(InputError, match=r"farm\.toml: accept is for one field"):
+        job.run(ground.write())

@@ -114,8 +114,8 @@ class NeedPlan:
     """``[need]``: by which guideline, and how far."""
 
     guideline: Text | None = None
-    pool: bool = False
-    build_up: bool = True
+    pool: Annotated[bool, Field(strict=True)] = False
+    build_up: Annotated[bool, Field(strict=True)] = True
     min_p2o5: NotNegative = 0.0
     max_p2o5: Positive | None = None
 
@@ -138,7 +138,10 @@ class ZonesPlan:
 class Product:
     """``[product]``: the fertilizer, by its grade."""
 
-    grade: Annotated[str, StringConstraints(pattern=r"^\d+(\.\d+)?(-\d+(\.\d+)?){2}$")]
+    # A column of 20 characters holds it.
+    grade: Annotated[
+        str, StringConstraints(max_length=20, pattern=r"^\d+(\.\d+)?(-\d+(\.\d+)?){2}$")
+    ]
 
 
 @_table

@@ -183,7 +183,7 @@ def test_uncovered_ground_that_touches_none_goes_to_the_nearest():
         ),
         (
             [WEST, shapely.box(60, 0, 100, 100)],
-            r"2 polygons leave 0.10 ha uncovered, 10.0 % of the field, more than 1 %",
+            r"the polygons leave 0.10 ha uncovered, 10.0 % of the field, more than 1 %",
         ),
         (
             [WEST, EAST, shapely.box(200, 0, 300, 100)],

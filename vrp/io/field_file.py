@@ -146,6 +146,10 @@ def _supply(
         )
     if "units" not in supply:
         raise InputError(f"{farm}: units is missing; it must be that of its fields")
+    if "accept" in supply:
+        raise InputError(
+            f"{farm}: accept is for one field and its own findings; write it in {name}"
+        )
     return _merged(asked, supply)
 
 
@@ -172,6 +176,9 @@ def _check(plan: Plan, name: str) -> None:
         ),
         'zones.by = "grid" needs zones.side, the side of a square': (
             zones.by == "grid" and zones.side is None
+        ),
+        'zones.side is given, but zones.by is not "grid"': (
+            zones.by != "grid" and zones.side is not None
         ),
         'zones.by = "samples" needs samples.kind "cell" or "zone"': (
             zones.by == "samples" and samples.kind == "point"

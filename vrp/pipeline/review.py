@@ -59,12 +59,13 @@ def review(
         ),
     )
     accept = question.plan.accept
-    # A farm file may confirm guidelines that another field uses.
-    known = {*shipped(), question.inputs.guideline_id}
+    # A farm file may confirm what another field uses: only slips are refused.
+    known = sorted({*shipped(), question.inputs.guideline_id})
     for name in question.plan.confirm:
-        if name not in known:
-            ids = ", ".join(sorted(known))
-            raise InputError(f"confirm.{name}: is no guideline's id; use one of {ids}")
+        near = get_close_matches(name, known, n=1, cutoff=0.7)
+        if near and name not in known:
+            message = f"confirm.{name}: is no guideline's id; did you mean {near[0]}?"
+            raise InputError(message)
     unknown = sorted(set(accept) - set(checks()))
     if unknown:
         stops = [code for code, one in checks().items() if _can_stop(one)]
@@ -155,7 +156,7 @@ def _of_surface(question: Question, estimate: Estimate) -> Iterator[Finding]:
         soil_test, need = (
             "no figure"
             if skill is None or not np.isfinite(skill.blocked)
-            else f"{skill.blocked:.0%}"
+            else f"{100.0 * skill.blocked + 0.0:.0f} %".replace("-0 %", "0 %")
             for skill in skills
         )
         spread = ""

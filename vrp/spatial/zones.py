@@ -239,7 +239,7 @@ def given_polygons(
     bare = float(shapely.area(gaps).sum())
     if bare > MOST_UNCOVERED * outline.area:
         message = (
-            f"{len(called)} polygons leave {bare / HECTARE:.2f} ha uncovered, "
+            f"the polygons leave {bare / HECTARE:.2f} ha uncovered, "
             f"{100 * bare / outline.area:.1f} % of the field, more than "
             f"{100 * MOST_UNCOVERED:g} %: draw polygons for that ground, or "
             "leave it out of the boundary"
