@@ -120,3 +120,22 @@ def test_composites_have_no_verdict(ground):
 
     assert "each has its own composite, and no surface" in text
     assert "supported" not in text
+
+
+def test_many_findings_of_one_kind_are_counted():
+    """Of five findings alike three are shown, and two are said to be in the record."""
+    alike = [
+        Finding(
+            "odd", "note", f"zone {n}", n, None, "", None, f"zone {n} is odd", "look"
+        )
+        for n in range(1, 6)
+    ]
+    file = io.StringIO()
+
+    terminal.findings(alike, file=file)
+
+    said = " ".join(file.getvalue().split())
+    assert said == (
+        "note odd: zone 1 is odd; zone 2 is odd; zone 3 is odd; and 2 more, in the "
+        "record. Look."
+    )

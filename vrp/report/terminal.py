@@ -13,6 +13,9 @@ if TYPE_CHECKING:
 
 NARROWEST = 80
 
+# Warnings and notes of one kind that are shown: a summary is read in ten seconds.
+MOST_ALIKE = 3
+
 DRAFT = (
     "A draft for a qualified person to check. Local code, the nutrient plan and the "
     "product label come first."
@@ -107,7 +110,10 @@ def findings(found: Sequence[Finding], *, file: IO[str]) -> None:
     kinds = dict.fromkeys((one.severity, one.code, one.remedy) for one in found)
     for severity, code, remedy in sorted(kinds, key=lambda kind: _ORDER[kind[0]]):
         alike = [one for one in found if (one.severity, one.code) == (severity, code)]
-        said = "; ".join(one.message for one in alike)
+        most = len(alike) if severity == "stop" else MOST_ALIKE
+        said = "; ".join(one.message for one in alike[:most])
+        if len(alike) > most:
+            said += f"; and {len(alike) - most} more, in the record"
         reason = alike[0].accepted
         accepted = "" if reason is None else f" (accepted: {reason})"
         style = "bold" if severity == "stop" and reason is None else ""
