@@ -111,3 +111,15 @@ def test_blocks_of_few():
     """Four samples are blocks of their own; squares shrink until there are four."""
     assert len(set(blocks(GRID[:4], side=1000.0))) == 4
     assert len(set(blocks(GRID, side=5000.0))) >= 4
+
+
+def test_blocks_bear_centimetres():
+    """On a grid of 62 m, moved by up to 2 cm, every sample keeps its block of four."""
+    column, row = np.meshgrid(np.arange(6), np.arange(8))
+    exact = 62.0 * np.column_stack([column.ravel(), row.ravel()])
+    moved = exact + np.random.default_rng(1).uniform(-0.02, 0.02, exact.shape)
+
+    by_hand = column.ravel() // 2 + 3 * (row.ravel() // 2)
+
+    assert blocks(exact, side=124.0).tolist() == by_hand.tolist()
+    assert blocks(moved, side=124.03).tolist() == by_hand.tolist()

@@ -173,13 +173,15 @@ def blocks(xy: Floats, *, side: float) -> NDArray[np.int64]:
 
     Notes
     -----
-    The squares start at the lower left corner of the samples' extent; nothing is
-    random. The grouping follows the axes of the CRS.
+    The squares start a quarter of a side outside the lower left corner of the samples'
+    extent: with a side of two spacings no sample of a square grid is near an edge, where
+    a centimetre would decide its block. Nothing is random. The grouping follows the axes
+    of the CRS.
     """
     low = xy.min(axis=0)
     group = np.arange(len(xy))
     while len(xy) > _FEWEST_BLOCKS:
-        column, row = np.floor((xy - low) / side).astype(np.int64).T
+        column, row = np.floor((xy - low) / side + 0.25).astype(np.int64).T
         _, group = np.unique(row * (column.max() + 1) + column, return_inverse=True)
         if group.max() + 1 >= _FEWEST_BLOCKS:
             break
