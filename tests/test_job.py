@@ -618,3 +618,37 @@ def test_a_farm_accepts_nothing(ground):
 
     with pytest.raises(InputError, match=r"farm\.toml: accept is for one field"):
         job.run(ground.write())
+
+
+def test_a_decimal_slip_stops(ground):
+    """A test a hundred times too high is named by its row, and stops the machine."""
+    ground.samples[5, 2] *= 100.0
+
+    prescription, _ = job.run(ground.write())
+
+    assert prescription.held_back
+    (found,) = [one for one in prescription.findings if one.severity == "stop"]
+    assert (found.code, found.place) == ("soil-test-outlier", "samples.csv row 7")
+
+
+def test_one_column_for_two_things(ground):
+    """The column of the soil test cannot be that of pH."""
+    ground.change(('soil_test = "P"', 'soil_test = "P"\nph = "P"'))
+
+    with pytest.raises(InputError, match="'P' cannot be soil_test and ph"):
+        job.run(ground.write())
+
+
+def test_an_override_tells_the_zones_parts(ground):
+    """Where a zone has parts, a need by point is set in all, and that is said."""
+    ground.samples[:, 2] = 25.0
+    lane = shapely.box(230, 0, 250, 480)
+    ground.outline = ground.outline.difference(lane)
+    lon, lat = shapely.get_coordinates(ground.to_lonlat(shapely.Point(400, 400)))[0]
+    by_hand = f'[[override]]\np2o5 = 5\nreason = "r"\npoint = [{lon}, {lat}]\n'
+    ground.change(("[need]", by_hand + "[need]"))
+
+    prescription, _ = job.run(ground.write())
+
+    (found,) = [one for one in prescription.findings if one.code == "need-by-hand"]
+    assert "in all 2 parts of the zone" in found.message

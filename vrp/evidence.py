@@ -17,7 +17,7 @@ Status = Literal[
 Severity = Literal["stop", "warn", "note"]
 
 
-def shown(value: float, *, least: int = 0, most: int = 4) -> str:
+def shown(value: float, *, least: int = 0, most: int = 6) -> str:
     """Return a figure for a pencil: no digit lost, no idle zero beyond `least`."""
     whole, _, decimals = f"{value:.{most}f}".partition(".")
     decimals = decimals.rstrip("0").ljust(least, "0")

@@ -139,8 +139,10 @@ def zone(
     expected = _rounded(ground.expected_need, unit)
     if ground.soil_test > no_need_above:
         need = 0.0
-        rule = f"no need where the zone's soil test is above {no_need_above:g}"
-        lines.append(LedgerLine("need", "0", 0.0, _p2o5(unit), rule, COMPUTED))
+        arithmetic = f"{shown(ground.soil_test)} > {no_need_above:g}, so 0"
+        rule = "no need where the zone's soil test is above the guideline's last limit"
+        source = Source("computed", "the guideline's rates: 0 from there on")
+        lines.append(LedgerLine("need", arithmetic, 0.0, _p2o5(unit), rule, source))
     elif ground.averaged:
         arithmetic = f"mean over {ground.averaged} = {need:.1f}"
         rule = "the guideline at each soil test, whatever its class, then the mean"

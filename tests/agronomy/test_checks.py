@@ -33,7 +33,7 @@ def test_stops_are_rare():
     }
 
     assert always == STOPS
-    assert beyond == {"bray-p1-high-ph", "sampling-depth"}
+    assert beyond == {"bray-p1-high-ph", "sampling-depth", "soil-test-outlier"}
 
 
 def test_finding():

@@ -78,7 +78,7 @@ def test_rb209_example_4_8():
 
     assert rb209("winter-wheat", 10.0, "left").at(12.0) == 93.0
     assert [(line.step, line.arithmetic, line.value) for line in lines] == [
-        ("class", "12 → 12 → Index 1", 12.0),
+        ("class", "12 mg/L → 12 → Index 1", 12.0),
         ("printed rate", "Winter wheat, Index 1: 80", 80.0),
         ("yield adjustment", "(10 − 8) × 6.5 = 13.0", 13.0),
         ("need at the zone's test", "80 + 13.0 = 93.0", 93.0),
@@ -210,7 +210,7 @@ def test_ledger_with_less_yield():
     lines = ledger(RB209, [season, season], 20.4, pool=True, build_up=True)
 
     assert [line.arithmetic for line in lines] == [
-        "20.4 → 20 → Index 2",
+        "20.4 mg/L → 20 → Index 2",
         "Winter wheat, Index 2: 55",
         "(7 − 8) × 7 = −7.0",
         "winter-wheat: not added",

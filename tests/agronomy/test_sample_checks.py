@@ -9,6 +9,8 @@ from vrp.agronomy.guidelines import shipped
 from vrp.agronomy.sample_checks import (
     bray_p1_ph,
     looks_like_index,
+    low_throughout,
+    outliers,
     sample_age,
     sample_density,
     sampling_depth,
@@ -183,3 +185,23 @@ def test_density_message():
     assert found.message == (
         "samples.csv: 10 samples, one in 4 ac, fewer than one in 3 ac"
     )
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"), [(200.0, []), (201.0, ["warn"]), (601.0, ["stop"])]
+)
+def test_outliers(value, expected):
+    """Beyond 10 times the median of 20 a test warns by row, beyond 30 it stops."""
+    found = outliers([20.0, 19.0, value, 20.0], [2, 3, 4, 5], unit="ppm", place=PLACE)
+
+    assert severities(found) == expected
+    assert all(one.place == f"{PLACE} row 4" for one in found)
+
+
+@pytest.mark.parametrize(("largest", "count"), [(7.9, 1), (8.0, 0)])
+def test_low_throughout(largest, count):
+    """A column whose largest value is below 8 may be pH or organic matter."""
+    found = low_throughout([2.0, 6.5, largest], column="OM", place=PLACE)
+
+    assert len(found) == count
+    assert all(one.severity == "warn" for one in found)

@@ -179,11 +179,11 @@ def test_uncovered_ground_that_touches_none_goes_to_the_nearest():
     [
         (
             [shapely.box(0, 0, 51, 100), EAST],
-            r"polygon 1 and polygon 2 overlap by 0.01 ha, 2.0 % of the smaller",
+            r"polygon 1 and polygon 2 overlap by 2.0 % of the smaller",
         ),
         (
             [WEST, shapely.box(60, 0, 100, 100)],
-            r"the polygons leave 0.10 ha uncovered, 10.0 % of the field, more than 1 %",
+            r"the polygons leave 10.0 % of the field uncovered, more than 1 %",
         ),
         (
             [WEST, EAST, shapely.box(200, 0, 300, 100)],

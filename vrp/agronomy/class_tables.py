@@ -229,12 +229,12 @@ def _adjustment_line(guideline: IndexTable, season: Season) -> LedgerLine | None
 def _class_line(guideline: Table, soil_test: float, word: str) -> LedgerLine:
     rounding, unit = guideline.soil_test.rounding, guideline.soil_test.unit
     if rounding.rule == "as-is":
-        sum_, value = f"{soil_test:g} → {word}", soil_test
-        return LedgerLine("class", sum_, value, unit, "as it is", rounding.source)
+        sum_, value = f"{soil_test:g} {unit} → {word}", soil_test
+        return LedgerLine("class", sum_, value, "", "as it is", rounding.source)
     whole = float(floor(max(soil_test, 0.0) + 0.5))
-    sum_ = f"{soil_test:g} → {whole:g} → {word}"
+    sum_ = f"{soil_test:g} {unit} → {whole:g} → {word}"
     rule = "rounded half up to a whole number, then classed"
-    return LedgerLine("class", sum_, whole, unit, rule, rounding.source)
+    return LedgerLine("class", sum_, whole, "", rule, rounding.source)
 
 
 def _row(crop: IndexCrop, season: Season) -> ResidueRates:

@@ -1,6 +1,7 @@
 """What is doubtful about the samples, and how much that matters."""
 
 import re
+from collections.abc import Sequence
 from datetime import date
 
 import numpy as np
@@ -83,6 +84,88 @@ def looks_like_index(
             finding(code, place=place, message=message, value=largest, bound=limit),
         )
     return ()
+
+
+def outliers(
+    values: ArrayLike, rows: Sequence[int], *, unit: str, place: str
+) -> tuple[Finding, ...]:
+    """
+    Return a finding for each soil test that is many times the median.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+        Soil tests, none missing. [unit]
+    rows : sequence of int, length n
+        Row of each as its file shows it.
+    unit : str
+        Unit of the soil tests.
+    place : str
+        Where they stand.
+
+    Returns
+    -------
+    tuple of Finding
+        One for each, severe beyond 30 times the median; none where the median is 0.
+    """
+    code = "soil-test-outlier"
+    limit, far = checks()[code].at("us").value, checks()[code].far("us").value
+    given = np.asarray(values, dtype=np.float64)
+    median = float(np.median(given))
+    found = []
+    if median <= 0.0:
+        return ()
+    for index in np.flatnonzero(given > limit * median).tolist():
+        value = float(given[index])
+        message = (
+            f"{place} row {rows[index]}: {value:g} {unit} is {value / median:.0f} "
+            f"times the median of {median:g} {unit}"
+        )
+        severity = checks()[code].worse() if value > far * median else None
+        found.append(
+            finding(
+                code,
+                place=f"{place} row {rows[index]}",
+                message=message,
+                value=value,
+                unit=unit,
+                bound=round(limit * median, 2),
+                severity=severity,
+            )
+        )
+    return tuple(found)
+
+
+def low_throughout(
+    values: ArrayLike, *, column: str, place: str
+) -> tuple[Finding, ...]:
+    """
+    Return a finding if soil tests may be pH or organic matter.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+        Soil tests as given, none missing.
+    column : str
+        Name of their column.
+    place : str
+        Where they stand.
+
+    Returns
+    -------
+    tuple of Finding
+        At most one.
+    """
+    code = "soil-test-low-throughout"
+    limit = checks()[code].at("us").value
+    largest = float(np.max(values))
+    if largest >= limit:
+        return ()
+    message = (
+        f"{place}: the largest of {column!r} is {largest:g}, below {limit:g}, as of pH "
+        "or organic matter"
+    )
+    return (finding(code, place=place, message=message, value=largest, bound=limit),)
 
 
 def bray_p1_ph(

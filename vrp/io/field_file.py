@@ -76,7 +76,9 @@ def _load(path: Path) -> dict[str, Any]:
     except (OSError, UnicodeDecodeError) as exc:
         raise InputError(f"{path.name}: cannot be read as text: {exc}") from exc
     except tomllib.TOMLDecodeError as exc:
-        raise InputError(f"{path.name}: not TOML: {exc}") from exc
+        twice = ": put its keys under the one that stands already"
+        remedy = twice if "twice" in str(exc) else ""
+        raise InputError(f"{path.name}: not TOML: {exc}{remedy}") from exc
     except RecursionError as exc:
         message = f"{path.name}: not TOML that a person wrote: nested too deep"
         raise InputError(message) from exc
@@ -169,6 +171,10 @@ def _check(plan: Plan, name: str) -> None:
         != (samples.y is None),
         "samples.points needs samples.id, the column that joins results to positions": (
             samples.points is not None and samples.id is None
+        ),
+        f"samples: column {samples.soil_test!r} cannot be soil_test and ph or "
+        "organic_matter as well": (
+            samples.soil_test in (samples.ph, samples.organic_matter)
         ),
         'zones.by = "file" needs zones.file': zones.by == "file" and zones.file is None,
         'zones.file is given, but zones.by is not "file"': (

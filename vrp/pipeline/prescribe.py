@@ -113,7 +113,11 @@ def _ground(
         need = float(curve.at(tests) @ shares if averaged else curve.at(soil_test))
     else:
         soil_test = round(float(estimate.value[here].mean()), DECIMALS)
-        averaged, need = f"{len(here)} cells", float(needs.at[here].mean())
+        need = float(needs.at[here].mean())
+        none = int(np.count_nonzero(needs.at[here] == 0.0))
+        averaged = f"{len(here)} cells"
+        if 0 < none < len(here):
+            averaged += f", {none} of them without need,"
         low, high = (_finite(end, DECIMALS) for end in surface.interval(here))
         if needs.short is not None and needs.expected is not None:
             short = _finite(needs.short[here].mean(), 2)

@@ -6,6 +6,7 @@ from datetime import date
 from difflib import get_close_matches
 
 import numpy as np
+import shapely
 
 from vrp.agronomy import plan_checks, sample_checks
 from vrp.agronomy.checks import Check, checks, finding
@@ -88,6 +89,14 @@ def _of_samples(question: Question) -> Iterator[Finding]:
     yield from sample_checks.looks_like_index(
         samples.value, column=table.soil_test, place=file
     )
+    yield from sample_checks.outliers(
+        samples.value, samples.rows, unit=table.unit, place=file
+    )
+    # Morgan's extract is weak: whole fields test low by it.
+    if "morgan" not in table.method:
+        yield from sample_checks.low_throughout(
+            samples.value, column=table.soil_test, place=file
+        )
     yield from sample_checks.sampling_depth(
         guideline, plan.sample_depth, system=plan.units, place=file
     )
@@ -213,9 +222,11 @@ def _of_zones(
                 )
                 yield _in_zone("zone-narrow", zone, message)
         if part.override is not None:
+            pieces = len(shapely.get_parts(part.lonlat))
+            spread = f" in all {pieces} parts of the zone" if pieces > 1 else ""
             message = (
-                f"zone {zone.number}: need set to {part.override.p2o5:g} by hand: "
-                f"{part.override.reason}"
+                f"zone {zone.number}: need set to {part.override.p2o5:g} by hand"
+                f"{spread}: {part.override.reason}"
             )
             yield _in_zone("need-by-hand", zone, message)
 

@@ -44,6 +44,10 @@ def summary(prescription: Prescription, *, file: IO[str]) -> None:
     )
     _say(console, verdict_sentence(prescription), style="bold")
     console.print()
+    held = [one for one in prescription.findings if _holds(one)]
+    if held:
+        _say(console, "STOP: no machine files were written.", style="bold")
+        findings(held, file=file)
 
     table = _table()
     table.add_column("zone", justify="right")
@@ -84,7 +88,7 @@ def summary(prescription: Prescription, *, file: IO[str]) -> None:
     )
     console.print(table)
     console.print()
-    findings(prescription.findings, file=file)
+    findings([one for one in prescription.findings if one not in held], file=file)
     _say(console, DRAFT)
 
 
@@ -102,6 +106,10 @@ def verdict_sentence(prescription: Prescription) -> str:
             f"{_percent(need)} in need"
         )
     return f"{sentence} ({facts.samples} samples)."
+
+
+def _holds(one: Finding) -> bool:
+    return one.severity == "stop" and one.accepted is None
 
 
 def findings(found: Sequence[Finding], *, file: IO[str]) -> None:
@@ -161,7 +169,7 @@ def table(
 
 
 def _percent(skill: Skill) -> str:
-    return f"{100.0 * skill.blocked:.0f} %"
+    return f"{100.0 * skill.blocked:.0f} %".replace("-0 %", "0 %")
 
 
 def _say(console: "Console", text: str, *, style: str = "", indent: int = 0) -> None:

@@ -11,11 +11,11 @@ from vrp.spatial.variogram import SPARSE_BELOW, distances
 Floats = NDArray[np.float64]
 Verdict = Literal["supported", "weak", "not supported", "cannot tell"]
 
-# Limits of the blocked skill, our choice. Among 750 simulated fields of pure noise with
-# 75 samples, six had both skills above 0.10. "Not supported", which alone takes a map
-# away, asks that neither be above 0: among 6,000 fields with a structure, those with
-# either at or below 0 were still mapped nearer to the truth than by their mean in 78 of
-# 100.
+# Limits of the blocked skill, our choice. Among 750 drawn fields of pure noise 14 had
+# both skills above 0.10. "Not supported", which alone takes a map away, asks that
+# neither be above 0: among 3,000 fields with a structure, those with either at or below
+# 0 were still mapped nearer to the true need than by one rate in 80 of 100
+# (tests/benchmarks/verdict.py).
 SUPPORTED_ABOVE = 0.10
 NOT_SUPPORTED_AT = 0.0
 
@@ -173,9 +173,9 @@ def blocks(xy: Floats, *, side: float) -> NDArray[np.int64]:
 
     Notes
     -----
-    The squares start a quarter of a side outside the lower left corner of the samples'
-    extent: with a side of two spacings no sample of a square grid is near an edge, where
-    a centimetre would decide its block. Nothing is random. The grouping follows the axes
+    The squares start a quarter of a side outside the lower left corner of the samples:
+    with a side of two spacings no sample of a square grid is near an edge, where a
+    centimetre would decide its block. Nothing is random. The grouping follows the axes
     of the CRS.
     """
     low = xy.min(axis=0)

@@ -21,7 +21,6 @@ from vrp.spatial.regions import (
     shared_borders,
     union_of,
 )
-from vrp.units import HECTARE
 
 TOUCH = 1.0  # [m²], our choice: with less ground than this a polygon misses the field
 MOST_OVERLAP = 0.01  # of the smaller of two polygons, our choice
@@ -239,8 +238,8 @@ def given_polygons(
     bare = float(shapely.area(gaps).sum())
     if bare > MOST_UNCOVERED * outline.area:
         message = (
-            f"the polygons leave {bare / HECTARE:.2f} ha uncovered, "
-            f"{100 * bare / outline.area:.1f} % of the field, more than "
+            f"the polygons leave {100 * bare / outline.area:.1f} % of the field "
+            "uncovered, more than "
             f"{100 * MOST_UNCOVERED:g} %: draw polygons for that ground, or "
             "leave it out of the boundary"
         )
@@ -334,7 +333,6 @@ def _apart(shapes: Shapes, names: Sequence[str]) -> Shapes:
         pair = [names[int(i)] for i in (one[worst], other[worst])]
         message = (
             f"{pair[0]} and {pair[1]} overlap by "
-            f"{common[worst] / HECTARE:.3g} ha, "
             f"{100 * common[worst] / smaller[worst]:.1f} % of the smaller, more than "
             f"{100 * MOST_OVERLAP:g} %: draw them side by side"
         )
