@@ -11,6 +11,9 @@ import shapely
 from hypothesis import settings
 from pyproj import Transformer
 
+# Benchmarks are scripts, run by hand.
+collect_ignore = ["benchmarks"]
+
 # The same examples on every run; HYPOTHESIS_PROFILE=default draws new ones.
 settings.register_profile("same", derandomize=True)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "same"))
