@@ -11,6 +11,8 @@ import shapely
 from hypothesis import settings
 from pyproj import Transformer
 
+from vrp.plan import Plan
+
 # Benchmarks are scripts, run by hand.
 collect_ignore = ["benchmarks"]
 
@@ -129,3 +131,29 @@ def sample_fields():
     folder = Path(__file__).parents[1] / "sample_fields"
     assert tomllib.loads((folder / "us" / "field.toml").read_text())["units"] == "us"
     return folder
+
+
+@pytest.fixture(scope="session")
+def plan():
+    """Return a function that gives the least plan, and what a test adds to it."""
+
+    def least(**tables):
+        return Plan(
+            **{
+                "units": "us",
+                "boundary": "b.geojson",
+                "field": {"name": "Test"},
+                "samples": {
+                    "file": "s.csv",
+                    "soil_test": "P",
+                    "method": "mehlich-3-icp",
+                    "unit": "ppm",
+                    "depth": 8,
+                },
+                "season": ({"crop": "corn-grain", "yield_goal": 200},),
+                "product": {"grade": "11-52-0"},
+            }
+            | tables
+        )
+
+    return least

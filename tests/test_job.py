@@ -652,3 +652,24 @@ def test_an_override_tells_the_zones_parts(ground):
 
     (found,) = [one for one in prescription.findings if one.code == "need-by-hand"]
     assert "in all 2 parts of the zone" in found.message
+
+
+def test_positions_without_a_result_are_said(ground):
+    """A position that no result names is left out, and a note says so."""
+    places = ["id,x,y"] + [
+        f"s{i},{x},{y}" for i, (x, y, _) in enumerate(ground.samples.tolist())
+    ]
+    results = ["id,P"] + [f"s{i},{p}" for i, p in enumerate(ground.samples[1:, 2], 1)]
+    (ground.folder / "places.csv").write_text("\n".join(places))
+    (ground.folder / "results.csv").write_text("\n".join(results))
+    ground.change(
+        (
+            'file = "samples.csv"',
+            'file = "results.csv"\npoints = "places.csv"\nid = "id"',
+        )
+    )
+
+    prescription, _ = job.run(ground.write())
+
+    (found,) = [one for one in prescription.findings if one.code == "files-as-read"]
+    assert found.message == "places.csv: positions without a result (1): 's0'"

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from vrp.evidence import LedgerLine
-from vrp.plan import Override, Plan
+from vrp.plan import Override
 from vrp.prescription import Zone
 from vrp.rates import Ground, Spreading, product_rate, settled_need, totals, zone
 from vrp.units import ACRE, LB_AC
@@ -23,27 +23,6 @@ def spreading(grade_percent=52.0, *, step=5.0, low=50.0, high=400.0):
     )
 
 
-def plan(**tables):
-    """Return the least that a field file can say, and what a test adds."""
-    return Plan(
-        **{
-            "units": "us",
-            "boundary": "b.geojson",
-            "field": {"name": "Test"},
-            "samples": {
-                "file": "s.csv",
-                "soil_test": "P",
-                "method": "mehlich-3-icp",
-                "unit": "ppm",
-                "depth": 8,
-            },
-            "season": ({"crop": "corn-grain", "yield_goal": 200},),
-            "product": {"grade": "11-52-0"},
-        }
-        | tables
-    )
-
-
 def ground(need_lb, *, soil_test=14.3, acres=12.4, override=None):
     """Return a zone before its rate."""
     return Ground(
@@ -55,6 +34,7 @@ def ground(need_lb, *, soil_test=14.3, acres=12.4, override=None):
         12.6,
         16.2,
         0.93,
+        "20 ppm",
         200.0,
         need_lb * LB_AC,
         99.9 * LB_AC,
@@ -110,7 +90,7 @@ def test_rate_is_a_step_near_the_need(need, step):
     assert abs(found.rate - need / 0.52) <= step / 2 + 1e-6
 
 
-def test_ledger_can_be_followed():
+def test_ledger_can_be_followed(plan):
     """The lines from need to product are those that a pencil gives."""
     found, rate = zone(
         ground(98.74), plan=plan(), spreading=spreading(), no_need_above=40.0
@@ -125,7 +105,7 @@ def test_ledger_can_be_followed():
     assert (found.total, rate.nearest) == (2356.0, 190.0)
 
 
-def test_no_need_above_the_limit():
+def test_no_need_above_the_limit(plan):
     """Where the zone's soil test is above the limit nothing lifts the rate from 0."""
     found, _ = zone(
         ground(30.0, soil_test=40.01),
@@ -137,7 +117,7 @@ def test_no_need_above_the_limit():
     assert (found.need, found.rate, found.total) == (0.0, 0.0, 0.0)
 
 
-def test_override_has_the_last_word():
+def test_override_has_the_last_word(plan):
     """A need set by hand stands above the limit, credits and the plan's own limits."""
     by_hand = Override(p2o5=52.0, reason="seen in the field", point=(0.5, 0.5))
     credit = {"name": "starter", "p2o5": 20.0, "source": "plan"}
@@ -159,7 +139,7 @@ def test_override_has_the_last_word():
     ("need", "left"),
     [(70.0, 50.0), (15.0, 0.0), (0.0, 0.0)],
 )
-def test_credit_never_below_zero(need, left):
+def test_credit_never_below_zero(need, left, plan):
     """A credit of 20 comes off the need, and never more than there is."""
     credit = {"name": "starter", "p2o5": 20.0, "source": "plan"}
 
@@ -171,7 +151,7 @@ def test_credit_never_below_zero(need, left):
 @pytest.mark.parametrize(
     ("need", "settled"), [(10.0, 30.0), (50.0, 50.0), (99.0, 80.0), (0.0, 0.0)]
 )
-def test_own_limits(need, settled):
+def test_own_limits(need, settled, plan):
     """The plan's own limits hold for any need but none."""
     asked = plan(need={"min_p2o5": 30.0, "max_p2o5": 80.0})
 
@@ -181,11 +161,11 @@ def test_own_limits(need, settled):
 
 
 @given(
-    st.lists(
+    pairs=st.lists(
         st.tuples(st.floats(0.0, 150.0), st.floats(0.2, 50.0)), min_size=1, max_size=30
     )
 )
-def test_mass_balance(pairs):
+def test_mass_balance(pairs, plan):
     """Product is the sum over zones of area × rate, within 0.1 %."""
     machine = spreading()
     zones: tuple[Zone, ...] = tuple(

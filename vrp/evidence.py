@@ -24,6 +24,11 @@ def shown(value: float, *, least: int = 0, most: int = 6) -> str:
     return f"{whole}.{decimals}" if decimals else whole
 
 
+def percent(share: float) -> str:
+    """Return a share in whole per cent; what rounds to nothing has no sign."""
+    return f"{round(100.0 * share) + 0:d} %"
+
+
 @dataclass(frozen=True, slots=True)
 class Source:
     """Where a figure stands, and how far that was checked."""
@@ -58,3 +63,8 @@ class Finding:
     message: str
     remedy: str
     accepted: str | None = None
+
+    @property
+    def holds_back(self) -> bool:
+        """Whether it keeps the machine files from being written."""
+        return self.severity == "stop" and self.accepted is None

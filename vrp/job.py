@@ -57,6 +57,7 @@ def _read(plan: Plan) -> Inputs:
         found.samples,
         found.used_outside,
         found.dropped,
+        found.notes,
         name,
         guideline,
         zones,

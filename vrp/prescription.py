@@ -117,7 +117,7 @@ class GuidelineFacts:
 
 @dataclass(frozen=True, slots=True)
 class SeasonFacts:
-    """What one season needs and removes in a zone; P2O5 in the plan's unit."""
+    """What one season alone needs in a zone; P2O5 in the plan's unit."""
 
     zone: int
     crop: str
@@ -142,7 +142,5 @@ class Prescription:
 
     @property
     def held_back(self) -> bool:
-        """Whether a finding of severity stop holds the machine files back."""
-        return any(
-            one.severity == "stop" and one.accepted is None for one in self.findings
-        )
+        """Whether a finding holds the machine files back."""
+        return any(one.holds_back for one in self.findings)

@@ -29,6 +29,7 @@ class Ground:
     soil_test_low: float | None
     soil_test_high: float | None
     probability_short: float | None
+    critical: str  # what short is short of, with its unit
     yield_goal: float
     need: float  # mean of the cells' [kg/ha]
     expected_need: float | None  # [kg/ha]
@@ -152,13 +153,13 @@ def zone(
         )
     if expected is not None:
         short = ground.probability_short
-        chance = "" if short is None else f"chance of being short {short:.2f}; "
+        below = f"chance of being below {ground.critical}"
+        chance = "" if short is None else f"{below} {short:.2f}; "
         arithmetic = f"{chance}need {expected:.1f}"
         rule = "beside it, for information: over what the estimate may be wrong by"
+        source = Source("computed", "the surface and its error, cell by cell")
         lines.append(
-            LedgerLine(
-                "expected need", arithmetic, expected, _p2o5(unit), rule, COMPUTED
-            )
+            LedgerLine("expected need", arithmetic, expected, _p2o5(unit), rule, source)
         )
     need, settled = settled_need(need, plan, unit=unit)
     lines.extend(settled)

@@ -145,7 +145,7 @@ def test_text_is_text(asked, name):
         (b'units = "us"\nunits = "us"', "not TOML: Cannot overwrite a value"),
         (b'units = "\xff"', "cannot be read as text: "),
         (b"", "units, boundary, field, samples, season, product are missing"),
-        (b"a = " + b"[" * 10_000, "not TOML that a person wrote: nested too deep"),
+        (b"a = " + b"[" * 10_000, "nested too deep: a field file has tables of keys"),
     ],
 )
 def test_no_field_file(tmp_path, content, message):

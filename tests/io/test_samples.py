@@ -75,7 +75,7 @@ def test_csv(tmp_path, field):
     assert np.ptp(samples.xy, axis=0) == pytest.approx([341.6, 333.1], abs=0.1)
     assert (found.used_outside, found.dropped) == ((), ())
     assert found.spacing == pytest.approx(85.4, abs=0.05)
-    assert found.notes == ("s.csv: positions read as EPSG:4326",)
+    assert found.notes == ()
 
 
 @pytest.mark.parametrize(
@@ -205,7 +205,7 @@ def test_results_joined_by_id(tmp_path, field):
     assert np.diff(found.samples.xy, axis=0)[0] == pytest.approx(
         [-85.4, -111.0], abs=0.1
     )
-    assert found.notes[-1] == "p.shp: 1 positions have no result, 'c'"
+    assert found.notes[-1] == "p.shp: positions without a result (1): 'c'"
 
 
 @pytest.mark.parametrize("kind", ["cell", "zone"])

@@ -10,32 +10,11 @@ import shapely
 from vrp.agronomy.guidelines import parse
 from vrp.errors import InputError
 from vrp.pipeline import Inputs, build
-from vrp.plan import Override, Plan
+from vrp.plan import Override
 from vrp.spatial.field import LONLAT, Field, Samples, fitting_crs, reproject
 
 OWN = Path(__file__).parents[1] / "data" / "own-guideline.toml"
 PLACE = shapely.MultiPolygon([shapely.box(-84.303, 40.598, -84.297, 40.602)])
-
-
-def plan(**tables):
-    """Return what the least field file says, and what a test adds."""
-    return Plan(
-        **{
-            "units": "us",
-            "boundary": "b.geojson",
-            "field": {"name": "Test"},
-            "samples": {
-                "file": "s.csv",
-                "soil_test": "P",
-                "method": "mehlich-3-icp",
-                "unit": "ppm",
-                "depth": 8,
-            },
-            "season": ({"crop": "corn-grain", "yield_goal": 200},),
-            "product": {"grade": "11-52-0"},
-        }
-        | tables
-    )
 
 
 def inputs(shapes=None, value=None, **changes):
@@ -53,7 +32,7 @@ def inputs(shapes=None, value=None, **changes):
     rows = tuple(range(2, len(shapes) + 2))
     samples = Samples("s.csv", rows, ("",) * len(rows), shapes, value, {})
     guideline = parse(OWN.read_text("utf-8"), OWN.name)
-    found = Inputs(field, samples, (), (), "own", guideline, None, (), (None,))
+    found = Inputs(field, samples, (), (), (), "own", guideline, None, (), (None,))
     return replace(found, **changes)
 
 
@@ -61,7 +40,7 @@ def amounts(prescription):
     return [(one.soil_test, one.need, one.rate, one.area) for one in prescription.zones]
 
 
-def test_order_of_samples_is_no_matter():
+def test_order_of_samples_is_no_matter(plan):
     """The rows of a file may stand in any order."""
     asked, given = plan(), inputs()
     order = np.random.default_rng(1).permutation(len(given.samples.rows))
@@ -73,7 +52,7 @@ def test_order_of_samples_is_no_matter():
     assert np.allclose(amounts(one), amounts(two), rtol=1e-3, atol=0.02)
 
 
-def test_need_falls_as_the_test_rises():
+def test_need_falls_as_the_test_rises(plan):
     """
     From west to east the test rises and the need falls, to nothing above 50 ppm.
 
@@ -90,7 +69,7 @@ def test_need_falls_as_the_test_rises():
     assert (zones[-1].need, zones[-1].rate) == (0.0, 0.0)
 
 
-def test_composites_by_hand():
+def test_composites_by_hand(plan):
     """
     Halves at 10 and 60 ppm need 74 + 5 × 10 = 124 lb and nothing.
 
@@ -118,7 +97,7 @@ def test_composites_by_hand():
     assert found.totals.composite == pytest.approx(35.0, abs=0.3)
 
 
-def test_single_parts_cover_the_same_ground():
+def test_single_parts_cover_the_same_ground(plan):
     """Zones of one part each cover what zones of several do."""
     several = build(plan(), inputs())
     single = build(plan(zones={"parts": "single"}), inputs())
@@ -129,7 +108,7 @@ def test_single_parts_cover_the_same_ground():
     )
 
 
-def test_two_overrides_of_one_zone():
+def test_two_overrides_of_one_zone(plan):
     """A zone that is set by hand twice is refused by the number of the second."""
     here = {"p2o5": 10.0, "reason": "r", "point": (-84.3029, 40.6)}
     asked = plan(override=(Override(**here), Override(**here)))
@@ -138,7 +117,7 @@ def test_two_overrides_of_one_zone():
         build(asked, inputs(overrides=(None, None)))
 
 
-def test_notes_are_the_zones_findings():
+def test_notes_are_the_zones_findings(plan):
     """A zone's note holds the codes of its findings, each once."""
     asked = plan(
         override=(Override(p2o5=10.0, reason="r", point=(-84.3029, 40.6)),),

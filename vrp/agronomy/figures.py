@@ -263,6 +263,56 @@ def walk(thing: object, name: str = "") -> Iterator[Used]:
             yield from walk(value, f"{name}.{field.name}".lstrip("."))
 
 
+def check_unit(figure: Figure | Rates | Classes, *wanted: str, key: str) -> None:
+    """
+    Refuse a figure that is not in one of the wanted units.
+
+    Parameters
+    ----------
+    figure : Figure, Rates or Classes
+        What is printed.
+    *wanted : str
+        The units that would do.
+    key : str
+        What the message calls it.
+
+    Raises
+    ------
+    ValueError
+        If its unit is another.
+    """
+    if figure.unit not in wanted:
+        raise ValueError(
+            f"{key}: must be in {' or '.join(wanted)}, got {figure.unit!r}"
+        )
+
+
+def check_one_each(rates: Rates, classes: Classes, *, key: str) -> None:
+    """
+    Refuse a row without one rate for each class.
+
+    Parameters
+    ----------
+    rates : Rates
+        The row.
+    classes : Classes
+        The classes that it is for.
+    key : str
+        What the message calls it.
+
+    Raises
+    ------
+    ValueError
+        If their numbers differ.
+    """
+    if len(rates.values) != len(classes.words):
+        message = (
+            f"{key}: one rate for each of the {len(classes.words)} classes, got "
+            f"{len(rates.values)}"
+        )
+        raise ValueError(message)
+
+
 def _descending(values: tuple[float, ...]) -> None:
     for before, after in pairwise(values):
         if after > before:

@@ -18,6 +18,8 @@ from vrp.agronomy.figures import (
     Rule,
     TestUnit,
     Text,
+    check_one_each,
+    check_unit,
 )
 from vrp.agronomy.soil_test import METHODS
 from vrp.units import RateUnit, YieldUnit
@@ -77,7 +79,7 @@ class SoilTest:
                 hint = nearest(method, METHODS)
                 message = f"unknown method {method!r}{hint}; one of {known}"
                 raise ValueError(message)
-        _in_unit(self.depth, "in", "cm", key="depth")
+        check_unit(self.depth, "in", "cm", key="depth")
 
 
 @_part
@@ -107,7 +109,7 @@ class Crop:
         if self.bushel is None and self.yield_unit == "bu/ac":
             raise ValueError("bushel: missing, the weight of a bushel in lb/bu")
         if self.bushel is not None:
-            _in_unit(self.bushel, "lb/bu", key="bushel")
+            check_unit(self.bushel, "lb/bu", key="bushel")
 
 
 @_part
@@ -192,7 +194,7 @@ class IndexCrop(Crop):
     def __post_init__(self) -> None:
         """Refuse a crop without a row, or with rows that contradict each other."""
         Crop.__post_init__(self)
-        _in_unit(self.printed_yield, self.yield_unit, key="printed_yield")
+        check_unit(self.printed_yield, self.yield_unit, key="printed_yield")
         told_apart = self.left is not None or self.removed is not None
         if told_apart == (self.either is not None):
             raise ValueError("give either, or left and removed where told apart")
@@ -220,7 +222,7 @@ class ClassCrop(Crop):
     def __post_init__(self) -> None:
         """Refuse rates that do not match the classes."""
         Crop.__post_init__(self)
-        _one_each(self.rates, self.classes, key="rates")
+        check_one_each(self.rates, self.classes, key="rates")
 
 
 @_part
@@ -304,13 +306,13 @@ class BuildUpMaintenance(Guideline):
     def __post_init__(self) -> None:
         """Refuse units that do not fit together, and levels out of order."""
         test = self.soil_test.unit
-        _in_unit(self.build_up, f"{self.p2o5_unit} per {test}", key="build_up")
+        check_unit(self.build_up, f"{self.p2o5_unit} per {test}", key="build_up")
         if self.pooled_years is not None:
-            _in_unit(self.pooled_years, "years", key="pooled_years")
+            check_unit(self.pooled_years, "years", key="pooled_years")
         for key, crop in self.crops.items():
             _levels(crop, test, key=f"crops.{key}")
             wanted = _per_yield(self.unit, crop.yield_unit)
-            _in_unit(crop.removal, wanted, key=f"crops.{key}.removal")
+            check_unit(crop.removal, wanted, key=f"crops.{key}.removal")
         if self.rotation is not None:
             _levels(self.rotation, test, key="rotation")
             for crop_id in self.rotation.crops:
@@ -346,20 +348,20 @@ class IndexTable(Guideline):
 
     def __post_init__(self) -> None:
         """Refuse units and rows that do not fit together."""
-        _in_unit(self.target, self.soil_test.unit, key="target")
-        _in_unit(self.critical, self.soil_test.unit, key="critical")
-        _in_unit(self.classes, self.soil_test.unit, key="classes")
+        check_unit(self.target, self.soil_test.unit, key="target")
+        check_unit(self.critical, self.soil_test.unit, key="critical")
+        check_unit(self.classes, self.soil_test.unit, key="classes")
         for key, crop in self.crops.items():
             for residue in ("left", "removed", "either"):
                 row: ResidueRates | None = getattr(crop, residue)
                 if row is None:
                     continue
                 place = f"crops.{key}.{residue}"
-                _in_unit(row.rates, self.p2o5_unit, key=f"{place}.rates")
-                _one_each(row.rates, self.classes, key=f"{place}.rates")
+                check_unit(row.rates, self.p2o5_unit, key=f"{place}.rates")
+                check_one_each(row.rates, self.classes, key=f"{place}.rates")
                 if row.offtake is not None:
                     wanted = _per_yield(self.unit, crop.yield_unit)
-                    _in_unit(row.offtake, wanted, key=f"{place}.offtake")
+                    check_unit(row.offtake, wanted, key=f"{place}.offtake")
 
 
 @_part
@@ -380,16 +382,9 @@ class ClassTable(Guideline):
         """Refuse units that do not fit together."""
         for key, crop in self.crops.items():
             test = self.soil_test.unit
-            _in_unit(crop.classes, test, key=f"crops.{key}.classes")
-            _in_unit(crop.critical, test, key=f"crops.{key}.critical")
-            _in_unit(crop.rates, self.p2o5_unit, key=f"crops.{key}.rates")
-
-
-def _in_unit(figure: Figure | Rates | Classes, *wanted: str, key: str) -> None:
-    if figure.unit not in wanted:
-        raise ValueError(
-            f"{key}: must be in {' or '.join(wanted)}, got {figure.unit!r}"
-        )
+            check_unit(crop.classes, test, key=f"crops.{key}.classes")
+            check_unit(crop.critical, test, key=f"crops.{key}.critical")
+            check_unit(crop.rates, self.p2o5_unit, key=f"crops.{key}.rates")
 
 
 def _per_yield(rate: RateUnit, harvest: YieldUnit) -> str:
@@ -397,20 +392,11 @@ def _per_yield(rate: RateUnit, harvest: YieldUnit) -> str:
 
 
 def _levels(part: BuildUpCrop | Rotation, unit: TestUnit, *, key: str) -> None:
-    _in_unit(part.critical, unit, key=f"{key}.critical")
-    _in_unit(part.limit, unit, key=f"{key}.limit")
+    check_unit(part.critical, unit, key=f"{key}.critical")
+    check_unit(part.limit, unit, key=f"{key}.limit")
     if part.limit.value < part.critical.value:
         message = (
             f"{key}.limit: must be at least the critical level of {part.critical}, got "
             f"{part.limit}"
-        )
-        raise ValueError(message)
-
-
-def _one_each(rates: Rates, classes: Classes, *, key: str) -> None:
-    if len(rates.values) != len(classes.words):
-        message = (
-            f"{key}: one rate for each of the {len(classes.words)} classes, got "
-            f"{len(rates.values)}"
         )
         raise ValueError(message)

@@ -80,7 +80,7 @@ def _load(path: Path) -> dict[str, Any]:
         remedy = twice if "twice" in str(exc) else ""
         raise InputError(f"{path.name}: not TOML: {exc}{remedy}") from exc
     except RecursionError as exc:
-        message = f"{path.name}: not TOML that a person wrote: nested too deep"
+        message = f"{path.name}: nested too deep: a field file has tables of keys"
         raise InputError(message) from exc
     for keys, text in _texts(asked, ()):
         if len(text) > LONGEST:

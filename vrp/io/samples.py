@@ -77,11 +77,13 @@ def _notes(
     results: Table, places: "_Places", unused: tuple[str, ...]
 ) -> tuple[str, ...]:
     file = places.table.file
-    notes = [results.note, f"{file}: positions read as {vector.crs_name(places.crs)}"]
+    notes = [results.note]
     if places.table is not results:
         notes.append(places.table.note)
     if unused:
-        notes.append(f"{file}: {len(unused)} positions have no result, {_few(unused)}")
+        notes.append(
+            f"{file}: positions without a result ({len(unused)}): {_few(unused)}"
+        )
     return tuple(note for note in notes if note)
 
 

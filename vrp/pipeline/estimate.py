@@ -111,15 +111,18 @@ def estimate_soil_test(question: Question) -> Estimate:
 def needs_on_cells(question: Question, estimate: Estimate) -> Needs:
     """Return the need on every cell, and over the error of a surface."""
     surface, value = estimate.surface, estimate.value
-    at, expected = np.empty(len(value)), np.empty(len(value))
-    sd = None if surface is None else surface.sd.astype(float)
-    for number, curve in enumerate(question.curves):
-        here = question.which == number
+    groups = [
+        (curve, question.which == number)
+        for number, curve in enumerate(question.curves)
+    ]
+    at = np.empty(len(value))
+    for curve, here in groups:
         at[here] = curve.at(value[here])
-        if surface is not None and sd is not None:
-            expected[here] = curve.expected(value[here], sd[here], log=surface.log)
-    if surface is None or sd is None:
+    if surface is None:
         return Needs(at, None, None)
+    expected, sd = np.empty(len(value)), surface.sd.astype(float)
+    for curve, here in groups:
+        expected[here] = curve.expected(value[here], sd[here], log=surface.log)
     critical = question.curve.critical
     short = question.curve.probability_below(critical, value, sd, log=surface.log)
     return Needs(at, expected, short)

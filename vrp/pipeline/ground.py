@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from vrp.agronomy.guidelines import Guideline
@@ -12,14 +11,13 @@ from vrp.plan import Override, Plan
 from vrp.prescription import Skill
 from vrp.spatial.field import Field, Samples
 from vrp.spatial.grid import Cells
+from vrp.spatial.regions import Shape, Shapes
 from vrp.spatial.surface import Surface
 from vrp.spatial.zones import given_polygons
 
 # Of a soil test, before anything is looked up for it: what is printed counts.
 DECIMALS = 2
 
-Shape = shapely.Polygon | shapely.MultiPolygon
-Shapes = NDArray[np.object_]
 Floats = NDArray[np.float64]
 
 
@@ -41,6 +39,7 @@ class Inputs:
     samples: Samples
     used_outside: tuple[int, ...]  # rows
     dropped: tuple[int, ...]  # rows
+    notes: tuple[str, ...]  # on how the files were understood
     guideline_id: str
     guideline: Guideline
     zones: Shapes | None

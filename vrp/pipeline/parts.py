@@ -13,12 +13,12 @@ from vrp.pipeline.ground import (
     Needs,
     Part,
     Question,
-    Shape,
     sampled,
 )
 from vrp.plan import Override, Plan
 from vrp.spatial.coverage import cell_owners, polygons_from_labels, single_parts, tile
 from vrp.spatial.field import LONLAT, Field, reproject
+from vrp.spatial.regions import Shape
 from vrp.spatial.zones import (
     band_labels,
     cut,

@@ -135,6 +135,7 @@ def _ground(
         low,
         high,
         short,
+        f"{curve.critical:g} {curve.soil_test_unit}",
         seasons[0].yield_goal,
         need,
         expected,

@@ -14,7 +14,7 @@ from vrp.agronomy.figures import Used
 from vrp.agronomy.guidelines import shipped
 from vrp.agronomy.need import figures
 from vrp.errors import InputError
-from vrp.evidence import Finding
+from vrp.evidence import Finding, percent
 from vrp.pipeline.ground import Estimate, Part, Question
 from vrp.pipeline.parts import treated_as_one
 from vrp.pipeline.prescribe import samples_in
@@ -109,6 +109,8 @@ def _of_samples(question: Question) -> Iterator[Finding]:
         system=plan.units,
         place=file,
     )
+    for note in inputs.notes:
+        yield finding("files-as-read", place=file, message=note)
     if inputs.used_outside:
         message = (
             f"{file}: used though outside the boundary, within one spacing of it: "
@@ -165,7 +167,7 @@ def _of_surface(question: Question, estimate: Estimate) -> Iterator[Finding]:
         soil_test, need = (
             "no figure"
             if skill is None or not np.isfinite(skill.blocked)
-            else f"{100.0 * skill.blocked + 0.0:.0f} %".replace("-0 %", "0 %")
+            else percent(skill.blocked)
             for skill in skills
         )
         spread = ""
@@ -216,9 +218,10 @@ def _of_zones(
             half = plan.machine.swath * plan.metres_per_length / 2.0
             lost = 1.0 - part.shape.buffer(-half).buffer(half).area / part.shape.area
             if lost > NARROW_SHARE:
+                length = "ft" if plan.units == "us" else "m"
                 message = (
-                    f"zone {zone.number}: {lost:.0%} of it is narrower than the swath "
-                    f"of {plan.machine.swath:g} {'ft' if plan.units == 'us' else 'm'}"
+                    f"zone {zone.number}: {percent(lost)} of it is narrower than the "
+                    f"swath of {plan.machine.swath:g} {length}"
                 )
                 yield _in_zone("zone-narrow", zone, message)
         if part.override is not None:

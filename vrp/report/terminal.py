@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from typing import IO, TYPE_CHECKING
 
-from vrp.evidence import Finding, LedgerLine
+from vrp.evidence import Finding, LedgerLine, percent
 from vrp.legend import area_unit, mass_unit, plain, rate_unit
-from vrp.prescription import Prescription, Skill
+from vrp.prescription import Prescription
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -44,7 +44,7 @@ def summary(prescription: Prescription, *, file: IO[str]) -> None:
     )
     _say(console, verdict_sentence(prescription), style="bold")
     console.print()
-    held = [one for one in prescription.findings if _holds(one)]
+    held = [one for one in prescription.findings if one.holds_back]
     if held:
         _say(console, "STOP: no machine files were written.", style="bold")
         findings(held, file=file)
@@ -102,14 +102,10 @@ def verdict_sentence(prescription: Prescription) -> str:
     if soil_test is not None and need is not None:
         sentence += (
             f". Against the field mean the surface removes "
-            f"{_percent(soil_test)} of the squared error in soil test, "
-            f"{_percent(need)} in need"
+            f"{percent(soil_test.blocked)} of the squared error in soil test, "
+            f"{percent(need.blocked)} in need"
         )
     return f"{sentence} ({facts.samples} samples)."
-
-
-def _holds(one: Finding) -> bool:
-    return one.severity == "stop" and one.accepted is None
 
 
 def findings(found: Sequence[Finding], *, file: IO[str]) -> None:
@@ -124,7 +120,7 @@ def findings(found: Sequence[Finding], *, file: IO[str]) -> None:
             said += f"; and {len(alike) - most} more, in the record"
         reason = alike[0].accepted
         accepted = "" if reason is None else f" (accepted: {reason})"
-        style = "bold" if severity == "stop" and reason is None else ""
+        style = "bold" if alike[0].holds_back else ""
         advice = remedy[:1].upper() + remedy[1:]
         _say(console, f"{severity} {code}: {said}{accepted}. {advice}.", style=style)
     if found:
@@ -166,10 +162,6 @@ def table(
         grid.add_row(*map(plain, row))
     console.print(grid)
     console.print()
-
-
-def _percent(skill: Skill) -> str:
-    return f"{100.0 * skill.blocked:.0f} %".replace("-0 %", "0 %")
 
 
 def _say(console: "Console", text: str, *, style: str = "", indent: int = 0) -> None:
