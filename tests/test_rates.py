@@ -7,10 +7,10 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vrp.evidence import LedgerLine
+from vrp.evidence import LedgerLine, Source
 from vrp.plan import Override
 from vrp.prescription import Zone
-from vrp.rates import Ground, Spreading, product_rate, settled_need, totals, zone
+from vrp.rates import Ground, Spreading, Taken, product_rate, settled_need, totals, zone
 from vrp.units import ACRE, LB_AC
 
 SQUARE = shapely.box(0.0, 0.0, 1.0, 1.0)
@@ -23,7 +23,20 @@ def spreading(grade_percent=52.0, *, step=5.0, low=50.0, high=400.0):
     )
 
 
-def ground(need_lb, *, soil_test=14.3, acres=12.4, override=None):
+def credit(brought, taken=None, *, worked=""):
+    """Return a credit that brings so much P2O5, and what it takes off."""
+    source = Source("given", "field file: plan")
+    return Taken(
+        "starter",
+        brought,
+        brought if taken is None else taken,
+        worked,
+        "credit for starter",
+        source,
+    )
+
+
+def ground(need_lb, *, soil_test=14.3, acres=12.4, override=None, credits=()):
     """Return a zone before its rate."""
     return Ground(
         3,
@@ -39,6 +52,7 @@ def ground(need_lb, *, soil_test=14.3, acres=12.4, override=None):
         need_lb * LB_AC,
         99.9 * LB_AC,
         201,
+        credits,
         override,
         (),
     )
@@ -120,11 +134,10 @@ def test_no_need_above_the_limit(plan):
 def test_override_has_the_last_word(plan):
     """A need set by hand stands above the limit, credits and the plan's own limits."""
     by_hand = Override(p2o5=52.0, reason="seen in the field", point=(0.5, 0.5))
-    credit = {"name": "starter", "p2o5": 20.0, "source": "plan"}
 
     found, _ = zone(
-        ground(30.0, soil_test=60.0, override=by_hand),
-        plan=plan(credit=(credit,), need={"max_p2o5": 40.0}),
+        ground(30.0, soil_test=60.0, override=by_hand, credits=(credit(20.0),)),
+        plan=plan(need={"max_p2o5": 40.0}),
         spreading=spreading(),
         no_need_above=40.0,
     )
@@ -136,16 +149,34 @@ def test_override_has_the_last_word(plan):
 
 
 @pytest.mark.parametrize(
-    ("need", "left"),
-    [(70.0, 50.0), (15.0, 0.0), (0.0, 0.0)],
+    ("need", "taken", "left", "line"),
+    [
+        (70.0, 20.0, 50.0, "70.0 − 20 = 50.0"),
+        (20.0, 20.0, 0.0, "20.0 − 20 = 0.0"),
+        (15.0, 20.0, 0.0, "15.0 − 20 is below 0, so 0"),
+        (0.0, 20.0, 0.0, "0.0 − 20 is below 0, so 0"),
+        # Half the ground needs 10 and half 50: 10 and 20 are taken, 15 on average.
+        (30.0, 15.0, 15.0, "30.0 − 15 = 15.0"),
+    ],
 )
-def test_credit_never_below_zero(need, left, plan):
-    """A credit of 20 comes off the need, and never more than there is."""
-    credit = {"name": "starter", "p2o5": 20.0, "source": "plan"}
-
-    found, _ = settled_need(need, plan(credit=(credit,)), unit="lb/ac")
+def test_credit_never_below_zero(need, taken, left, line, plan):
+    """A credit of 20 comes off the need, and never more than a place needs."""
+    found, lines = settled_need(
+        need, plan(), credits=(credit(20.0, taken),), unit="lb/ac"
+    )
 
     assert found == left
+    assert [one.arithmetic for one in lines] == [line]
+    assert ("no more" in lines[0].rule) == (0.0 < taken < 20.0)
+
+
+def test_credit_shows_how_it_came_about(plan):
+    """What manure brings stands before what it takes off."""
+    manure = credit(38.4, worked="4 1000 gal × 12 × 80 % = 38.4")
+
+    _, (line,) = settled_need(70.0, plan(), credits=(manure,), unit="lb/ac")
+
+    assert line.arithmetic == "4 1000 gal × 12 × 80 % = 38.4; 70.0 − 38.4 = 31.6"
 
 
 @pytest.mark.parametrize(
@@ -155,7 +186,7 @@ def test_own_limits(need, settled, plan):
     """The plan's own limits hold for any need but none."""
     asked = plan(need={"min_p2o5": 30.0, "max_p2o5": 80.0})
 
-    found, _ = settled_need(need, asked, unit="lb/ac")
+    found, _ = settled_need(need, asked, credits=(), unit="lb/ac")
 
     assert found == settled
 

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vrp.agronomy.guidelines import Guideline
 from vrp.errors import InputError
@@ -13,8 +14,8 @@ from vrp.io.field_file import FieldFile, read_field_file
 from vrp.io.guideline_file import find
 from vrp.io.samples import read_samples
 from vrp.io.vector import read_boundary, read_polygons
-from vrp.pipeline import Inputs, YieldAreas, build
-from vrp.plan import Plan, YieldMap
+from vrp.pipeline import Areas, Inputs, build
+from vrp.plan import CreditMap, Plan, YieldMap
 from vrp.prescription import Prescription
 from vrp.spatial.field import Field
 
@@ -63,6 +64,7 @@ def _read(plan: Plan) -> Inputs:
         zones,
         overrides,
         yields,
+        tuple(_credit(one.p2o5, field) for one in plan.credit),
     )
 
 
@@ -85,19 +87,33 @@ def _guideline(plan: Plan) -> tuple[str, Guideline]:
     return find(plan.need.guideline)
 
 
-def _yields(goal: float | YieldMap, field: Field) -> YieldAreas | None:
+def _yields(goal: float | YieldMap, field: Field) -> Areas | None:
     if not isinstance(goal, YieldMap):
         return None
-    read = read_polygons(goal.file, field=field, columns=(goal.column,))
-    goals = read.columns[goal.column]
-    wrong = np.flatnonzero(~(goals > 0.0))
+    areas = _areas(goal, field)
+    wrong = np.flatnonzero(~(areas.values > 0.0))
+    _refuse(areas, goal.column, wrong, "a yield goal must be above 0")
+    return areas
+
+
+def _credit(p2o5: float | CreditMap | None, field: Field) -> Areas | None:
+    if not isinstance(p2o5, CreditMap):
+        return None
+    areas = _areas(p2o5, field)
+    wrong = np.flatnonzero(~(areas.values >= 0.0))
+    _refuse(areas, p2o5.column, wrong, "a credit must be 0 or more")
+    return areas
+
+
+def _areas(asked: YieldMap | CreditMap, field: Field) -> Areas:
+    read = read_polygons(asked.file, field=field, columns=(asked.column,))
+    return Areas(read.file, read.rows, read.shapes, read.columns[asked.column])
+
+
+def _refuse(areas: Areas, column: str, wrong: NDArray[np.intp], remedy: str) -> None:
     if len(wrong):
-        message = (
-            f"{read.file} feature {read.rows[wrong[0]]}: {goal.column} is "
-            f"{goals[wrong[0]]:g}; a yield goal must be above 0"
-        )
-        raise InputError(message)
-    return YieldAreas(read.file, read.rows, read.shapes, goals)
+        place, value = areas.names()[wrong[0]], areas.values[wrong[0]]
+        raise InputError(f"{place}: {column} is {value:g}; {remedy}")
 
 
 def _write(new: Path, prescription: Prescription, asked: FieldFile) -> None:
@@ -137,6 +153,7 @@ def _input_files(asked: FieldFile) -> Iterator[Path]:
             for one in plan.season
             if isinstance(one.yield_goal, YieldMap)
         ),
+        *(one.p2o5.file for one in plan.credit if isinstance(one.p2o5, CreditMap)),
     ]
     guideline = plan.need.guideline or ""
     if guideline.endswith(".toml"):

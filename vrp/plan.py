@@ -91,11 +91,31 @@ class SeasonPlan:
 
 
 @_table
+class CreditMap:
+    """A credit that differs within the field: polygons with a column of P2O5."""
+
+    file: Path
+    column: Text
+
+
+@_table
+class Manure:
+    """What manure brings: amount x content x share that counts."""
+
+    amount: Positive  # units per acre or hectare
+    unit: Literal["ton", "1000 gal", "t", "m3"]
+    p2o5: Positive  # lb or kg in each
+    available: Percent
+
+
+@_table
 class Credit:
     """``[[credit]]``: P2O5 that comes from elsewhere, taken off the need."""
 
     name: Text
-    p2o5: NotNegative
+    p2o5: NotNegative | CreditMap | None = None
+    manure: Manure | None = None
+    surplus: Annotated[bool, Field(strict=True)] = False
     source: Text
 
 

@@ -18,6 +18,18 @@ COMPUTED = Source("computed", "the lines above")
 
 
 @dataclass(frozen=True, slots=True)
+class Taken:
+    """What a credit brings to a zone and takes off its need, in the plan's unit."""
+
+    name: str
+    brought: float
+    taken: float
+    worked: str  # how it came about, empty where it is a number
+    rule: str
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
 class Ground:
     """A zone before it has a rate: what was found there, and the lines that say so."""
 
@@ -34,6 +46,7 @@ class Ground:
     need: float  # mean of the cells' [kg/ha]
     expected_need: float | None  # [kg/ha]
     averaged: str  # what the need is a mean of, empty where of one value
+    credits: tuple[Taken, ...]
     override: Override | None
     lines: tuple[LedgerLine, ...]
 
@@ -102,18 +115,23 @@ def product_rate(need: float, spreading: Spreading) -> Rate:
 
 
 def settled_need(
-    need: float, plan: Plan, *, unit: RateUnit
+    need: float, plan: Plan, *, credits: tuple[Taken, ...], unit: RateUnit
 ) -> tuple[float, tuple[LedgerLine, ...]]:
     """Return the need after credits and the plan's own limits, with its lines."""
     lines = []
-    for credit in plan.credit:
-        left = round(max(need - credit.p2o5, 0.0), 1)
-        arithmetic = f"{need:.1f} − {credit.p2o5:g} = {left:.1f}"
-        if need < credit.p2o5:
-            arithmetic = f"{need:.1f} − {credit.p2o5:g} is below 0, so 0"
-        rule = f"credit for {credit.name}, never below 0"
-        source = Source("given", f"field file: {credit.source}")
-        lines.append(LedgerLine("credit", arithmetic, left, _p2o5(unit), rule, source))
+    for credit in credits:
+        taken, rule = min(credit.taken, need), credit.rule
+        left = round(need - taken, 1)
+        arithmetic = f"{need:.1f} − {taken:g} = {left:.1f}"
+        if need < credit.brought and left == 0.0:
+            arithmetic = f"{need:.1f} − {credit.brought:g} is below 0, so 0"
+        elif taken < credit.brought:
+            rule += f"; of {credit.brought:g}, as places that need less take no more"
+        if credit.worked:
+            arithmetic = f"{credit.worked}; {arithmetic}"
+        lines.append(
+            LedgerLine("credit", arithmetic, left, _p2o5(unit), rule, credit.source)
+        )
         need = left
     if need > 0.0:
         low, high = plan.need.min_p2o5, plan.need.max_p2o5 or math.inf
@@ -161,7 +179,7 @@ def zone(
         lines.append(
             LedgerLine("expected need", arithmetic, expected, _p2o5(unit), rule, source)
         )
-    need, settled = settled_need(need, plan, unit=unit)
+    need, settled = settled_need(need, plan, credits=ground.credits, unit=unit)
     lines.extend(settled)
     if ground.override is not None:
         arithmetic = f"in place of {need:g}: {ground.override.p2o5:g}"

@@ -32,7 +32,7 @@ def inputs(shapes=None, value=None, **changes):
     rows = tuple(range(2, len(shapes) + 2))
     samples = Samples("s.csv", rows, ("",) * len(rows), shapes, value, {})
     guideline = parse(OWN.read_text("utf-8"), OWN.name)
-    found = Inputs(field, samples, (), (), (), "own", guideline, None, (), (None,))
+    found = Inputs(field, samples, (), (), (), "own", guideline, None, (), (None,), ())
     return replace(found, **changes)
 
 

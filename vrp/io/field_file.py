@@ -23,9 +23,13 @@ _PATHS = (
     ("samples", "points"),
     ("zones", "file"),
     ("season", "yield_goal", "file"),
+    ("credit", "p2o5", "file"),
     ("override", "file"),
 )
 _PLAN = pydantic.TypeAdapter(Plan)
+
+# Units that manure is counted in, by the plan's units.
+_MANURE = {"us": ("ton", "1000 gal"), "metric": ("t", "m3")}
 
 LONGEST = 1000  # our choice: what a path may need; names are shorter still
 
@@ -196,6 +200,13 @@ def _check(plan: Plan, name: str) -> None:
         "[[override]] needs either file or point": any(
             (one.file is None) == (one.point is None) for one in plan.override
         ),
+        "[[credit]] needs either p2o5 or manure": any(
+            (one.p2o5 is None) == (one.manure is None) for one in plan.credit
+        ),
+        f"credit.manure.unit: write {' or '.join(_MANURE[plan.units])}": any(
+            one.manure is not None and one.manure.unit not in _MANURE[plan.units]
+            for one in plan.credit
+        ),
         f"machine.min_rate {machine.min_rate:g} exceeds machine.max_rate": (
             machine.max_rate is not None and machine.min_rate > machine.max_rate
         ),
@@ -262,27 +273,22 @@ _REMEDIES = {
     "too_short": "must have at least {min_length}",
 }
 # What the places of errors hold besides keys: branches of a union, keys of a table.
-_GOAL, _NUMBER, _TABLE, _KEY = "yield_goal", "constrained-float", "YieldMap", "[key]"
+_NUMBER, _TABLES, _KEY = "constrained-float", ("YieldMap", "CreditMap"), "[key]"
 
 
 def _idle(complaint: Any) -> bool:
-    """Say whether a complaint is of the branch of a yield goal that was not meant."""
+    """Say whether a complaint is of the branch of a union that was not meant."""
     place = complaint["loc"]
-    if _GOAL not in place[:-1]:
-        return False
-    branch = place[place.index(_GOAL) + 1]
-    if branch == _NUMBER:
+    if _NUMBER in place:
         return isinstance(complaint["input"], dict)
-    return str(complaint["type"]) == "dataclass_type"
+    return any(one in place for one in _TABLES) and (
+        complaint["type"] == "dataclass_type"
+    )
 
 
 def _keys(place: tuple[int | str, ...]) -> list[Any]:
     """Return the keys of a place, without what is no key in it."""
-    keys = list(place)
-    if _GOAL in keys[:-1]:
-        branch = keys.index(_GOAL) + 1
-        if keys[branch] in (_NUMBER, _TABLE):
-            del keys[branch]
+    keys = [key for key in place if key not in (_NUMBER, *_TABLES)]
     return keys[:-1] if _KEY in keys[-1:] else keys
 
 

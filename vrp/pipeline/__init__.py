@@ -4,14 +4,14 @@ from dataclasses import replace
 
 from vrp.evidence import Finding
 from vrp.pipeline.estimate import ask, estimate_soil_test, needs_on_cells
-from vrp.pipeline.ground import Inputs, YieldAreas
+from vrp.pipeline.ground import Areas, Inputs
 from vrp.pipeline.parts import part_field
 from vrp.pipeline.prescribe import prescribe
 from vrp.pipeline.review import review
 from vrp.plan import Plan
 from vrp.prescription import Prescription, Zone
 
-__all__ = ["Inputs", "YieldAreas", "build"]
+__all__ = ["Areas", "Inputs", "build"]
 
 
 def build(plan: Plan, inputs: Inputs) -> Prescription:

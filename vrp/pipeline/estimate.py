@@ -5,6 +5,7 @@ import numpy as np
 from vrp.agronomy.guidelines import yield_unit
 from vrp.agronomy.need import NeedCurve, Season, need_curve
 from vrp.agronomy.soil_test import in_unit
+from vrp.pipeline import credits
 from vrp.pipeline.ground import (
     DECIMALS,
     Composite,
@@ -55,7 +56,15 @@ def ask(plan: Plan, inputs: Inputs) -> Question:
     typical = seasons([round(float(each.mean()), 2) for each in goals])
     curves = tuple(curve(seasons(each.tolist())) for each in different.T)
     return Question(
-        plan, inputs, cells, curves, which.ravel(), goals, typical, curve(typical)
+        plan,
+        inputs,
+        cells,
+        curves,
+        which.ravel(),
+        goals,
+        typical,
+        curve(typical),
+        credits.on_cells(plan, inputs, cells),
     )
 
 
@@ -64,9 +73,9 @@ def _goals(plan: Plan, inputs: Inputs, cells: Cells, *, index: int) -> Floats:
     if areas is None:
         assert isinstance(goal, float)
         return np.full(len(cells.xy), goal)
-    names = [f"{areas.file} feature {row}" for row in areas.rows]
-    tiled = given_polygons(inputs.field.outline, list(areas.shapes), names=names)
-    goals = areas.goals[[number for number, _ in tiled]]
+    shapes = list(areas.shapes)
+    tiled = given_polygons(inputs.field.outline, shapes, names=areas.names())
+    goals = areas.values[[number for number, _ in tiled]]
     return np.asarray(goals[cell_owners([shape for _, shape in tiled], cells)])
 
 
@@ -118,11 +127,12 @@ def needs_on_cells(question: Question, estimate: Estimate) -> Needs:
     at = np.empty(len(value))
     for curve, here in groups:
         at[here] = curve.at(value[here])
+    left = credits.left_by(question.credits, at)
     if surface is None:
-        return Needs(at, None, None)
+        return Needs(at, left, None, None)
     expected, sd = np.empty(len(value)), surface.sd.astype(float)
     for curve, here in groups:
         expected[here] = curve.expected(value[here], sd[here], log=surface.log)
     critical = question.curve.critical
     short = question.curve.probability_below(critical, value, sd, log=surface.log)
-    return Needs(at, expected, short)
+    return Needs(at, left, expected, short)

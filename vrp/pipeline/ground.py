@@ -22,13 +22,17 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class YieldAreas:
-    """Yield goals of one season by polygon, in the field's CRS."""
+class Areas:
+    """A figure by polygon, in the field's CRS: yield goals, or a credit."""
 
     file: str
     rows: tuple[int, ...]
     shapes: Shapes
-    goals: Floats
+    values: Floats
+
+    def names(self) -> list[str]:
+        """Return what messages call the polygons."""
+        return [f"{self.file} feature {row}" for row in self.rows]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +48,8 @@ class Inputs:
     guideline: Guideline
     zones: Shapes | None
     overrides: tuple[Shapes | None, ...]  # one for each of the plan's
-    yields: tuple[YieldAreas | None, ...]  # one for each season
+    yields: tuple[Areas | None, ...]  # one for each season
+    credits: tuple[Areas | None, ...]  # one for each of the plan's
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +64,7 @@ class Question:
     goals: tuple[Floats, ...]  # by season, on each cell
     typical: tuple[Season, ...]  # with the mean of the goals
     curve: NeedCurve  # of the typical seasons
+    credits: tuple[Floats, ...]  # of P2O5, by credit, on each cell [kg/ha]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +94,7 @@ class Needs:
     """Need of P2O5 on the cells [kg/ha], and over the estimate's error."""
 
     at: Floats
+    left: Floats  # by the credits
     expected: Floats | None
     short: Floats | None
 

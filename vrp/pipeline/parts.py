@@ -132,8 +132,8 @@ def _shapes(question: Question, estimate: Estimate, needs: Needs) -> list[Shape]
     curve = question.curve
     cuts = curve.cuts(BAND)
     bands = band_labels(estimate.value, cuts, closed=curve.closed)
-    labels = cells.spread(question.which * (len(cuts) + 1) + bands, -1)
-    merged = merge_small(labels, needs.at, cells, min_area=min_area)
+    labels = cells.spread(_groups(question) * (len(cuts) + 1) + bands, -1)
+    merged = merge_small(labels, needs.left, cells, min_area=min_area)
     # Regions that meet in a corner only come apart as polygons.
     sliver = max(cells.size**2, min_area)
     return list(polygons_from_labels(merged, cells, outline, sliver=sliver).values())
@@ -162,6 +162,13 @@ def _with_points(
             raise InputError(message)
         overrides[zones[0]] = one
     return overrides
+
+
+def _groups(question: Question) -> NDArray[np.intp]:
+    """Return a number for each cell: alike where yield goals and credits are."""
+    alike = np.stack([question.which, *question.credits])
+    _, group = np.unique(alike, axis=1, return_inverse=True)
+    return np.asarray(group.ravel())
 
 
 def _cells_of(

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from vrp.agronomy.need import Season, ledger, need_curve
 from vrp.agronomy.products import Grade
 from vrp.evidence import LedgerLine, Source, shown
+from vrp.pipeline.credits import taken_in
 from vrp.pipeline.ground import (
     DECIMALS,
     Estimate,
@@ -62,8 +63,19 @@ def prescribe(
         for number, part in enumerate(parts, start=1)
     ]
     zones = tuple(one for one, _ in both)
-    need = float(question.curve.at(estimate.composite)) / KG_HA[spreading.unit]
-    uniform, _ = settled_need(round(need, 1), plan, unit=spreading.unit)
+    need = float(question.curve.at(estimate.composite))
+    everywhere = np.arange(len(cells.xy))
+    uniform, _ = settled_need(
+        round(need / KG_HA[spreading.unit], 1),
+        plan,
+        credits=taken_in(
+            everywhere,
+            question,
+            np.full(len(everywhere), need),
+            soil_class=question.curve.word(estimate.composite),
+        ),
+        unit=spreading.unit,
+    )
     sums = totals(
         zones,
         uniform_need=uniform,
@@ -103,9 +115,11 @@ def _ground(
     asked = {"pool": plan.need.pool, "build_up": plan.need.build_up}
     curve = need_curve(guideline, seasons, **asked)
     low = high = short = expected = None
+    on_cells = needs.at[here]
     if treated_as_one(plan, estimate):
         soil_test, averaged = estimate.composite, ""
         need = float(curve.at(soil_test))
+        on_cells = np.full(len(here), need)
     elif surface is None:
         tests, shares = _composites(part, estimate)
         soil_test = round(float(tests @ shares), DECIMALS)
@@ -140,6 +154,7 @@ def _ground(
         need,
         expected,
         averaged,
+        taken_in(here, question, on_cells, soil_class=curve.word(soil_test)),
         part.override,
         (*lines, *_converted(lines[-1], guideline.unit, question)),
     )

@@ -251,7 +251,9 @@ def single_parts(
     ]
 
 
-def cell_owners(polygons: Sequence[Shape], cells: Cells) -> NDArray[np.intp]:
+def cell_owners(
+    polygons: Sequence[Shape], cells: Cells, *, nearest: bool = True
+) -> NDArray[np.intp]:
     """
     Return in which polygon the centre of each cell lies.
 
@@ -261,12 +263,13 @@ def cell_owners(polygons: Sequence[Shape], cells: Cells) -> NDArray[np.intp]:
         A coverage of the field. [m]
     cells : Cells
         The cells.
+    nearest : bool
+        Whether a cell whose centre lies in no polygon belongs to the nearest.
 
     Returns
     -------
     numpy.ndarray of int, shape (m,)
-        Index of the polygon that each cell inside belongs to, the nearest where its
-        centre lies in none.
+        Index of the polygon that each cell inside belongs to, -1 for none.
     """
     from rasterio import Affine
     from rasterio.features import rasterize
@@ -279,7 +282,7 @@ def cell_owners(polygons: Sequence[Shape], cells: Cells) -> NDArray[np.intp]:
         dtype="int32",
     )[cells.inside].astype(np.intp)
     lost = np.flatnonzero(owner < 0)
-    if len(lost):
+    if nearest and len(lost):
         tree = shapely.STRtree(polygons)
         owner[lost] = tree.nearest(shapely.points(cells.xy[lost]))
     return owner

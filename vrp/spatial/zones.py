@@ -199,6 +199,7 @@ def given_polygons(
     polygons: Sequence[Shape],
     *,
     names: Sequence[str] | None = None,
+    gaps: Literal["fill", "leave"] = "fill",
 ) -> list[tuple[int, Shape]]:
     """
     Return polygons as they were drawn, made to tile the field.
@@ -211,19 +212,21 @@ def given_polygons(
         The polygons, in the field's CRS. [m]
     names : sequence of str, optional
         What messages call them; without it "polygon 1" and so on.
+    gaps : str
+        ``fill``: ground in no polygon goes to a neighbour; ``leave``: it stays bare.
 
     Returns
     -------
     list of (int, shapely.Polygon or shapely.MultiPolygon)
         Index of each polygon with the ground that it gets, in order, a coverage of the
-        outline. [m]
+        outline where gaps are filled. [m]
 
     Raises
     ------
     InputError
         If a polygon crosses itself or misses the field, if two overlap by more than
-        `MOST_OVERLAP` of the smaller, or if they leave more than `MOST_UNCOVERED` of
-        the field uncovered.
+        `MOST_OVERLAP` of the smaller, or if gaps to be filled are more than
+        `MOST_UNCOVERED` of the field.
 
     Notes
     -----
@@ -232,10 +235,12 @@ def given_polygons(
     """
     called = _names(polygons, names)
     drawn = _apart(_clipped(outline, polygons, called), called)
-    gaps, _ = polygon_parts(
+    if gaps == "leave":
+        return _fill(drawn, np.empty(0, dtype=object))
+    holes, _ = polygon_parts(
         np.array([shapely.difference(outline, shapely.union_all(drawn))], dtype=object)
     )
-    bare = float(shapely.area(gaps).sum())
+    bare = float(shapely.area(holes).sum())
     if bare > MOST_UNCOVERED * outline.area:
         message = (
             f"the polygons leave {100 * bare / outline.area:.1f} % of the field "
@@ -244,7 +249,7 @@ def given_polygons(
             "leave it out of the boundary"
         )
         raise InputError(message)
-    return _fill(drawn, gaps)
+    return _fill(drawn, holes)
 
 
 def cut(
