@@ -15,6 +15,7 @@ import io
 import json
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -31,6 +32,12 @@ TRUTH_CELL = 10.0  # side of a cell of the surface as written [m]
 # Short-range variation is gone well before the next sample, so that it is all nugget.
 SHORT_RANGE = 30.0  # [m]
 HEADLAND = 8.0  # no sample is nearer to the boundary [m]
+
+# The layered field: two layers of each core, and how they differ.
+LAYER_BOUNDS = (0.0, 2.0, 7.0)  # [in]
+TOP_OVER_MEAN = 1.7
+STRONG_OVER_WEAK = 1.9
+LIMY_RADIUS = 150.0  # [m]
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,12 +215,56 @@ def draw(scene: Scene, *, seed: int) -> Sampled:
     return Sampled(truth, xy, rounded, ph, organic_matter)
 
 
+@dataclass(frozen=True, slots=True)
+class Layers:
+    """What the laboratory says of two layers at each place, shape (n, 2), top first."""
+
+    weak: Array
+    strong: Array
+    ph: Array
+    organic_matter: Array
+
+
+def layered(scene: Scene, sampled: Sampled, *, seed: int) -> Layers:
+    """
+    Return the two layers of ground that was not tilled for years.
+
+    What is spread stays near the surface, so the top reads higher than the mean of the
+    core. In one corner lime binds the phosphorus: weak Bray falls, strong Bray does not.
+    """
+    generator = np.random.default_rng([seed, 2])
+    count = len(sampled.xy)
+    top, whole = LAYER_BOUNDS[1], LAYER_BOUNDS[-1]
+    west, south, east, north = scene.outline.bounds
+    away = np.hypot(sampled.xy[:, 0] - east, sampled.xy[:, 1] - south)
+    limy = np.clip(1.5 - away / LIMY_RADIUS, 0.0, 1.0)
+    ratio = TOP_OVER_MEAN * np.exp(0.15 * generator.standard_normal(count))
+    mean = sampled.soil_test * (1.0 - 0.55 * limy)
+    below = (whole - top * ratio) / (whole - top)
+    weak = np.column_stack([mean * ratio, mean * np.maximum(below, 0.2)])
+    reserve = STRONG_OVER_WEAK * np.exp(0.12 * generator.standard_normal(count))
+    # Lime takes from the weak test alone.
+    strong = weak / (1.0 - 0.55 * limy[:, None]) * reserve[:, None]
+    ph = sampled.ph[:, None] + limy[:, None] * 1.2 + np.array([-0.2, 0.1])
+    organic = sampled.organic_matter[:, None] + np.array([0.9, -0.3])
+    return Layers(
+        np.maximum(np.round(weak), 1.0),
+        np.round(strong),
+        np.round(ph, 1),
+        np.round(organic, 1),
+    )
+
+
 def write(directory: Path, scene: Scene, *, seed: int, truth: bool = False) -> Path:
     """Write a scene's files into a folder, with the true surface if asked for."""
     directory.mkdir(parents=True, exist_ok=True)
     sampled = draw(scene, seed=seed)
     _write_boundary(directory / "boundary.geojson", scene)
-    _write_samples(directory, scene, sampled)
+    if scene.name == "layers":
+        layers = layered(scene, sampled, seed=seed)
+        _write_layers(directory / "samples.csv", scene, sampled.xy, layers)
+    else:
+        _write_samples(directory, scene, sampled)
     # The field file is written by hand and is the same for every seed.
     field_file = Path(__file__).parent / scene.name / "field.toml"
     (directory / "field.toml").write_bytes(field_file.read_bytes())
@@ -305,6 +356,28 @@ def _write_samples(directory: Path, scene: Scene, sampled: Sampled) -> None:
     _write_points(directory / "positions", ids, lonlat)
 
 
+def _write_layers(path: Path, scene: Scene, xy: Array, layers: Layers) -> None:
+    """Write a row for each layer of each core, as the laboratory's sheet has them."""
+    rows = [("core", "lon", "lat", "from in", "to in", "P1", "P2", "pH", "OM")]
+    for index, (lon, lat) in enumerate(_lonlat(scene, xy)):
+        for layer, (top, bottom) in enumerate(pairwise(LAYER_BOUNDS)):
+            at = (index, layer)
+            rows.append(
+                (
+                    f"K{index + 1}",
+                    f"{lon:.6f}",
+                    f"{lat:.6f}",
+                    f"{top:g}",
+                    f"{bottom:g}",
+                    f"{layers.weak[at]:.0f}",
+                    f"{layers.strong[at]:.0f}",
+                    f"{layers.ph[at]:.1f}",
+                    f"{layers.organic_matter[at]:.1f}",
+                )
+            )
+    _write_csv(path, rows)
+
+
 def _write_csv(path: Path, rows: list[tuple[str, ...]]) -> None:
     text = io.StringIO()
     csv.writer(text, lineterminator="\n").writerows(rows)
@@ -394,11 +467,25 @@ METRIC = Scene(
     seed=20,
 )
 
-SCENES = {scene.name: scene for scene in (US, METRIC)}
+# A field of some 60 acres that has not been tilled for years, with lime in one corner.
+LAYERS = Scene(
+    name="layers",
+    lon=-89.21,
+    lat=40.48,
+    outline=_metres("(-256 -232, 248 -236, 254 187, 61 236, -249 229, -256 -232)"),
+    spacing=63.6,  # one core an acre
+    soil=Soil(mean=19.0),
+    decimals=0,
+    ph=6.3,
+    organic_matter=3.1,
+    seed=3,
+)
+
+SCENES = {scene.name: scene for scene in (US, METRIC, LAYERS)}
 
 
 def main() -> None:
-    """Write both fields below a folder."""
+    """Write the fields below a folder."""
     parser = argparse.ArgumentParser(description="Draw the sample fields.")
     here = Path(__file__).parent
     parser.add_argument("folder", type=Path, nargs="?", default=here)
