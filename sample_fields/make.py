@@ -230,12 +230,12 @@ def layered(scene: Scene, sampled: Sampled, *, seed: int) -> Layers:
     Return the two layers of ground that was not tilled for years.
 
     What is spread stays near the surface, so the top reads higher than the mean of the
-    core. In one corner lime binds the phosphorus: weak Bray falls, strong Bray does not.
+    core. In one corner lime binds the phosphorus: only the weak Bray test falls there.
     """
     generator = np.random.default_rng([seed, 2])
     count = len(sampled.xy)
     top, whole = LAYER_BOUNDS[1], LAYER_BOUNDS[-1]
-    west, south, east, north = scene.outline.bounds
+    _, south, east, _ = scene.outline.bounds
     away = np.hypot(sampled.xy[:, 0] - east, sampled.xy[:, 1] - south)
     limy = np.clip(1.5 - away / LIMY_RADIUS, 0.0, 1.0)
     ratio = TOP_OVER_MEAN * np.exp(0.15 * generator.standard_normal(count))
