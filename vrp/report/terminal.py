@@ -1,7 +1,7 @@
 """A prescription, a ledger or a guideline in a terminal of 80 columns or more."""
 
 from collections.abc import Sequence
-from typing import IO, TYPE_CHECKING
+from typing import IO, TYPE_CHECKING, Literal
 
 from vrp.evidence import Finding, LedgerLine, percent
 from vrp.legend import area_unit, mass_unit, plain, rate_unit
@@ -149,15 +149,35 @@ def entries(title: str, pairs: Sequence[tuple[str, str]], *, file: IO[str]) -> N
     console.print()
 
 
+def say(text: str, *, file: IO[str]) -> None:
+    """Print wrapped text."""
+    _say(_console(file), text)
+
+
+def can_show(text: str, *, file: IO[str]) -> bool:
+    """Return whether a terminal has every character of a text."""
+    try:
+        text.encode(getattr(file, "encoding", None) or "utf-8")
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
 def table(
-    title: str, headings: Sequence[str], rows: Sequence[Sequence[str]], *, file: IO[str]
+    title: str,
+    headings: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    *,
+    file: IO[str],
+    numbers: bool = False,
 ) -> None:
-    """Print a plain table."""
+    """Print a plain table; of numbers, where all columns but the first are."""
     console = _console(file)
     _say(console, title, style="bold")
     grid = _table()
-    for heading in headings:
-        grid.add_column(heading, overflow="fold")
+    for at, heading in enumerate(headings):
+        side: Literal["left", "right"] = "right" if numbers and at else "left"
+        grid.add_column(plain(heading), overflow="fold", justify=side)
     for row in rows:
         grid.add_row(*map(plain, row))
     console.print(grid)
