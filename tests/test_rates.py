@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from vrp.evidence import LedgerLine, Source
-from vrp.plan import Override
+from vrp.plan import Override, Product
 from vrp.prescription import Zone
 from vrp.rates import Ground, Spreading, Taken, product_rate, settled_need, totals, zone
 from vrp.units import ACRE, LB_AC

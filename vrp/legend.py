@@ -47,15 +47,29 @@ def rate_unit(prescription: Prescription) -> str:
     return f"{mass_unit(prescription)}/{area_unit(prescription)}"
 
 
+def product_unit(prescription: Prescription) -> str:
+    """Return what the product is measured in: lb, kg, gal or L."""
+    return prescription.plan.measure
+
+
+def product_rate_unit(prescription: Prescription) -> str:
+    """Return the unit of the product's rate."""
+    return f"{product_unit(prescription)}/{area_unit(prescription)}"
+
+
 def rate_column(prescription: Prescription) -> str:
     """Return the name of the column that a spreader uses."""
-    return f"rate_{mass_unit(prescription)}_{area_unit(prescription)}"
+    measure = product_unit(prescription)
+    if measure == "gal":
+        return "rate_gpa"
+    return f"rate_{measure.lower()}_{area_unit(prescription)}"
 
 
 def columns(prescription: Prescription) -> tuple[Column, ...]:
     """Return the columns of the zones, the absent ones left out."""
     area, mass = area_unit(prescription), mass_unit(prescription)
     rate, test = f"{mass}/{area}", prescription.guideline.soil_test_unit
+    total, spread = product_unit(prescription), product_rate_unit(prescription)
     suffix = f"{mass}_{area}"
     every = (
         Column("zone", "number of the zone", "", "number", 0),
@@ -76,10 +90,12 @@ def columns(prescription: Prescription) -> tuple[Column, ...]:
             2,
         ),
         Column(f"p2o5_{suffix}", "need of P2O5", rate, "need", 1),
-        Column(rate_column(prescription), "rate of product", rate, "rate", 2),
+        Column(rate_column(prescription), "rate of product", spread, "rate", 2),
         Column(f"app_{suffix}", "P2O5 that the rate carries", rate, "applied", 1),
         Column(f"n_{suffix}", "N that the rate carries", rate, "nitrogen", 1),
-        Column(f"total_{mass}", "product in the zone", mass, "total", 2),
+        Column(f"k2o_{suffix}", "K2O that the rate carries", rate, "k2o", 1),
+        Column(f"s_{suffix}", "S that the rate carries", rate, "sulfur", 1),
+        Column(f"total_{total.lower()}", "product in the zone", total, "total", 2),
         Column("note", "codes of the findings", "", "note", None),
     )
     zones = prescription.zones

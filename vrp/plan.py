@@ -19,6 +19,10 @@ Method = Literal[
     "modified-morgan",
 ]
 Kind = Literal["point", "cell", "zone"]
+Day = date  # where a key is called date as well
+Placement = Literal[
+    "broadcast", "incorporated", "band", "deep-band", "starter-2x2", "seed-row"
+]
 
 Text = Annotated[
     str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)
@@ -50,6 +54,7 @@ class FieldName:
     client: Text | None = None
     farm: Text | None = None
     year: Annotated[int, Field(ge=1900, le=2200, strict=True)] | None = None
+    texture: Literal["sandy", "medium", "fine"] | None = None
 
 
 @_table
@@ -67,10 +72,25 @@ class SampleTable:
     method: Method
     unit: SoilTestUnit
     depth: Positive
+    depth_from: Text | None = None
+    depth_to: Text | None = None
     sampled: date | None = None
     ph: Text | None = None
     organic_matter: Text | None = None
+    bray_p2: Text | None = None
     lab_cv: Percent | None = None
+    expressed_as: Literal["P", "P2O5"] | None = None
+    computed_from: Method | None = None
+    convert: Text | None = None
+
+    @property
+    def counted_method(self) -> str:
+        """Method that a guideline meets: the laboratory's, or a conversion's."""
+        if self.convert is None:
+            return self.method
+        from vrp.agronomy.conversions import conversion
+
+        return conversion(self.convert, method=self.method).to_method
 
 
 @_table
@@ -156,19 +176,37 @@ class ZonesPlan:
 
 @_table
 class Product:
-    """``[product]``: the fertilizer, by its grade."""
+    """``[product]`` and ``[[alternative]]``: a fertilizer, by its grade."""
 
     # A column of 20 characters holds it.
     grade: Annotated[
         str, StringConstraints(max_length=20, pattern=r"^\d+(\.\d+)?(-\d+(\.\d+)?){2}$")
     ]
+    s: Percent | None = None
+    form: Literal["granular", "liquid"] = "granular"
+    density: Positive | None = None  # lb/gal or kg/L
+    price: Positive | None = None  # per ton or tonne, gallon or litre
+    nitrogen_price: NotNegative | None = None  # per lb or kg of N
+
+
+def measure(units: System, product: Product) -> str:
+    """Return what a product is measured in."""
+    if product.form == "liquid":
+        return "gal" if units == "us" else "L"
+    return "lb" if units == "us" else "kg"
 
 
 @_table
 class Application:
-    """``[application]``: when it is spread."""
+    """``[application]``: when it is spread, and where it comes to lie."""
 
-    date: date
+    date: Day | None = None
+    method: Placement | None = None
+    depth: Positive | None = None
+    row_spacing: Positive | None = None
+    band_factor: Annotated[float, Field(gt=0, le=1, strict=True)] = 1.0
+    tillage: Literal["no-till", "tilled"] | None = None
+    tillage_depth: Positive | None = None
 
 
 @_table
@@ -195,10 +233,16 @@ class Plan:
     override: tuple[Override, ...] = ()
     zones: ZonesPlan = Field(default_factory=ZonesPlan)
     product: Product
+    alternative: tuple[Product, ...] = ()
     application: Application | None = None
     machine: Machine = Field(default_factory=Machine)
     accept: dict[Text, Text] = Field(default_factory=dict)
     confirm: dict[Text, Text] = Field(default_factory=dict)
+
+    @property
+    def measure(self) -> str:
+        """What the product is measured in: pounds, kilograms, gallons or litres."""
+        return measure(self.units, self.product)
 
     @property
     def metres_per_length(self) -> float:

@@ -23,21 +23,25 @@ class Zone:
     yield_goal: float
     need: float  # P2O5 [lb/ac or kg/ha]
     expected_need: float | None
-    rate: float  # product [lb/ac or kg/ha]
+    rate: float  # product [lb/ac, kg/ha, gal/ac or L/ha]
     applied: float  # P2O5 [lb/ac or kg/ha]
     nitrogen: float  # [lb/ac or kg/ha]
-    total: float  # product [lb or kg]
+    k2o: float | None  # where the product has any [lb/ac or kg/ha]
+    sulfur: float | None  # where the product has any [lb/ac or kg/ha]
+    total: float  # product [lb, kg, gal or L]
     note: str
     ledger: tuple[LedgerLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Amounts:
-    """P2O5 and product on the whole field [lb or kg]."""
+    """Nutrients [lb or kg], product [lb, kg, gal or L] and cost on the whole field."""
 
     p2o5_need: float
     p2o5_applied: float
+    nitrogen: float
     product: float
+    cost: float | None  # where a price is given, in its unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +49,8 @@ class Totals:
     """Sums over the zones, beside the guideline's rate at the field's composite."""
 
     area: float
-    unit: str
+    unit: str  # of nutrients
+    product_unit: str
     zones: Amounts
     uniform: Amounts
     uniform_rate: float
@@ -127,6 +132,26 @@ class SeasonFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class ProductFacts:
+    """A product on the whole field, the plan's or one to compare with it."""
+
+    grade: str
+    s: float | None  # [percent]
+    form: str
+    unit: str  # of the rates
+    lowest_rate: float  # above 0
+    highest_rate: float
+    total: float
+    total_unit: str
+    p2o5_applied: float  # [lb or kg]
+    nitrogen: float  # [lb or kg]
+    price_unit: str
+    price_p2o5: float | None  # of one lb or kg, its N priced first where it has a price
+    cost: float | None
+    cost_area: float | None  # by acre or hectare
+
+
+@dataclass(frozen=True, slots=True)
 class Prescription:
     """The result of a run."""
 
@@ -138,6 +163,7 @@ class Prescription:
     surface: SurfaceFacts | None
     guideline: GuidelineFacts
     seasons: tuple[SeasonFacts, ...]
+    products: tuple[ProductFacts, ...]
     findings: tuple[Finding, ...]
 
     @property

@@ -5,13 +5,18 @@ from dataclasses import dataclass
 
 import shapely
 
+from vrp.agronomy.economics import priced_by
+from vrp.agronomy.products import Grade, liquid_density
 from vrp.evidence import LedgerLine, Source, shown
-from vrp.plan import Override, Plan
+from vrp.plan import Override, Plan, Product, measure
 from vrp.prescription import Amounts, Totals, Zone
 from vrp.units import KG_HA, RateUnit
 
 # Of an area in acres or hectares: the smallest zones keep the mass balance.
 AREA_DECIMALS = 5
+
+# Of the rates of a product that another spreader would spread. Our choice.
+OTHER_STEP = 0.1
 
 GIVEN = Source("given", "field file")
 COMPUTED = Source("computed", "the lines above")
@@ -55,8 +60,8 @@ class Ground:
 class Spreading:
     """What the plan says of product and spreader."""
 
-    unit: RateUnit
-    mass: str
+    unit: RateUnit  # of the need
+    measure: str  # of the product: lb, kg, gal or L
     area: str
     square_metres_per_area: float
     grade: str
@@ -65,25 +70,64 @@ class Spreading:
     step: float
     min_rate: float
     max_rate: float
+    k2o: float = 0.0  # share by weight
+    sulfur: float = 0.0  # share by weight
+    density: float | None = None  # of a liquid [lb/gal or kg/L]
+    price: float | None = None  # of one lb, kg, gal or L of product
 
     @classmethod
-    def of(
-        cls, plan: Plan, *, p2o5_percent: float, nitrogen_percent: float
-    ) -> "Spreading":
-        """Return what a plan says; without a step rates are whole units."""
+    def of(cls, plan: Plan, *, product: Product) -> "Spreading":
+        """
+        Return what a plan says of a product; without a step rates are whole units.
+
+        The spreader is the plan's for products of the same form; another spreader is
+        not known, and rates of the other form are in tenths, without limits.
+        """
         us, machine = plan.units == "us", plan.machine
+        step, low, high = machine.step or 1.0, machine.min_rate, machine.max_rate
+        if product.form != plan.product.form:
+            step, low, high = OTHER_STEP, 0.0, None
+        grade, density = Grade.parse(product.grade, sulfur=product.s), None
+        if product.form == "liquid":
+            density = liquid_density(grade, product.density, system=plan.units)
+        price = product.price
+        if price is not None:
+            price /= priced_by(product.form, system=plan.units)[0]
         return cls(
             "lb/ac" if us else "kg/ha",
-            "lb" if us else "kg",
+            measure(plan.units, product),
             "ac" if us else "ha",
             plan.square_metres_per_area,
-            plan.product.grade,
-            p2o5_percent / 100.0,
-            nitrogen_percent / 100.0,
-            machine.step or 1.0,
-            machine.min_rate,
-            machine.max_rate or math.inf,
+            product.grade,
+            grade.p2o5 / 100.0,
+            grade.nitrogen / 100.0,
+            step,
+            low,
+            high or math.inf,
+            grade.k2o / 100.0,
+            grade.sulfur / 100.0,
+            density,
+            price,
         )
+
+    @property
+    def mass(self) -> str:
+        """Unit of what a nutrient weighs."""
+        return self.unit.split("/", maxsplit=1)[0]
+
+    @property
+    def rate_unit(self) -> str:
+        """Unit of the rate, such as gal/ac."""
+        return f"{self.measure}/{self.area}"
+
+    @property
+    def carries(self) -> float:
+        """P2O5 in one unit of the product [lb or kg]."""
+        return self.p2o5 * (self.density or 1.0)
+
+    def carried(self, rate: float, share: float) -> float:
+        """Return how much of a nutrient a rate carries, by its share [lb/ac, kg/ha]."""
+        return rate * share * (self.density or 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,13 +141,13 @@ class Rate:
 
 def product_rate(need: float, spreading: Spreading) -> Rate:
     """
-    Return the product rate that meets a need of P2O5, both in the plan's unit.
+    Return the product rate that meets a need of P2O5, both in the plan's units.
 
     Half a step goes up. A rate between 0 and the spreader's lowest becomes the nearer
     of the two, the lowest when exactly between them (our choice). No need is no rate.
     Rates have two decimals at most, as the files do.
     """
-    exact = need / spreading.p2o5
+    exact = need / spreading.carries
     # The inner rounding drops what binary fractions left behind: 2.5 steps are 2.5.
     steps = math.floor(round(exact / spreading.step, 9) + 0.5)
     nearest = round(steps * spreading.step, 2)
@@ -192,8 +236,15 @@ def zone(
 
     rate = product_rate(need, spreading)
     area = round(ground.square_metres / spreading.square_metres_per_area, AREA_DECIMALS)
-    applied = round(rate.rate * spreading.p2o5, 1)
-    nitrogen = round(rate.rate * spreading.nitrogen, 1)
+    applied, nitrogen, k2o, sulfur = (
+        round(spreading.carried(rate.rate, share), 1)
+        for share in (
+            spreading.p2o5,
+            spreading.nitrogen,
+            spreading.k2o,
+            spreading.sulfur,
+        )
+    )
     total = round(rate.rate * area, 2)
     lines.extend(_product_lines(need, rate, spreading, area=area))
     return (
@@ -212,6 +263,8 @@ def zone(
             rate.rate,
             applied,
             nitrogen,
+            k2o if spreading.k2o else None,
+            sulfur if spreading.sulfur else None,
             total,
             "",
             tuple(lines),
@@ -230,31 +283,47 @@ def totals(
     """Return the sums over the zones, and over the same ground at one uniform rate."""
     area = round(sum(one.area for one in zones), AREA_DECIMALS)
     uniform = product_rate(uniform_need, spreading).rate
+    need = sum(one.need * one.area for one in zones)
+    spread = sum(one.rate * one.area for one in zones)
+    # Of totals that are rounded zone by zone, as they are printed.
+    total = sum(one.total for one in zones)
     return Totals(
         area,
         spreading.mass,
-        Amounts(
-            round(sum(one.need * one.area for one in zones), 2),
-            round(sum(one.rate * one.area for one in zones) * spreading.p2o5, 2),
-            round(sum(one.total for one in zones), 2),
-        ),
-        Amounts(
-            round(uniform_need * area, 2),
-            round(uniform * area * spreading.p2o5, 2),
-            round(uniform * area, 2),
-        ),
+        spreading.measure,
+        _amounts(need, spread, total, spreading),
+        _amounts(uniform_need * area, uniform * area, uniform * area, spreading),
         uniform,
         composite,
+    )
+
+
+def _amounts(
+    need: float, spread: float, total: float, spreading: Spreading
+) -> Amounts:
+    return Amounts(
+        round(need, 2),
+        round(spreading.carried(spread, spreading.p2o5), 2),
+        round(spreading.carried(spread, spreading.nitrogen), 2),
+        round(total, 2),
+        None if spreading.price is None else round(total * spreading.price, 2),
     )
 
 
 def _product_lines(
     need: float, rate: Rate, spreading: Spreading, *, area: float
 ) -> tuple[LedgerLine, ...]:
-    unit, share = spreading.unit, spreading.p2o5
+    unit, share = spreading.rate_unit, f"{spreading.p2o5:g}"
     of_grade = f"{unit} of {spreading.grade}"
-    grade = Source("given", f"grade {spreading.grade}")
-    divided = f"{need:g} / {share:g} = {rate.exact:.1f}"
+    named, rule, weight = f"grade {spreading.grade}", "need ÷ grade", ""
+    if spreading.sulfur:
+        named += f" with {100.0 * spreading.sulfur:g} % S"
+    if spreading.density is not None:
+        weight = f" × {spreading.density:g}"
+        share, rule = f"({share}{weight})", "need ÷ (grade × density)"
+        named += f", {spreading.density:g} {spreading.mass}/{spreading.measure}"
+    grade = Source("given", named)
+    divided = f"{need:g} / {share} = {rate.exact:.1f}"
     limits = f"within {spreading.min_rate:g}–{spreading.max_rate:g}"
     if math.isinf(spreading.max_rate):
         limits = f"not under {spreading.min_rate:g}"
@@ -263,31 +332,39 @@ def _product_lines(
         chosen = (
             f"{rate.exact:.1f}, nearest step {rate.nearest:g}, held to {rate.rate:g}"
         )
-    carried = f"{rate.rate:g} × {share:g} = {rate.rate * share:.1f}"
-    if spreading.nitrogen:
-        with_n = f"{rate.rate:g} × {spreading.nitrogen:g}"
-        carried = f"N {with_n} = {rate.rate * spreading.nitrogen:.1f}; P2O5 {carried}"
+    nutrients = {
+        "N": spreading.nitrogen,
+        "K2O": spreading.k2o,
+        "S": spreading.sulfur,
+        "P2O5": spreading.p2o5,
+    }
+    carried = "; ".join(
+        f"{nutrient} {rate.rate:g}{weight} × {part:g} = "
+        f"{spreading.carried(rate.rate, part):.1f}"
+        for nutrient, part in nutrients.items()
+        if part
+    )
+    if not (spreading.nitrogen or spreading.k2o or spreading.sulfur):
+        carried = carried.removeprefix("P2O5 ")
     spread = f"{rate.rate:g} × {shown(area, most=AREA_DECIMALS)}"
     spread += f" = {rate.rate * area:.2f}"
     step = f"nearest step of {spreading.step:g}, {limits}"
     return (
-        LedgerLine(
-            "product", divided, round(rate.exact, 1), of_grade, "need ÷ grade", grade
-        ),
+        LedgerLine("product", divided, round(rate.exact, 1), of_grade, rule, grade),
         LedgerLine("rate", chosen, rate.rate, of_grade, step, GIVEN),
         LedgerLine(
             "applied",
             carried,
-            round(rate.rate * share, 1),
-            _p2o5(unit),
-            "rate × grade",
+            round(spreading.carried(rate.rate, spreading.p2o5), 1),
+            _p2o5(spreading.unit),
+            "rate × grade" if spreading.density is None else "rate × density × grade",
             grade,
         ),
         LedgerLine(
             "product in the zone",
             spread,
             round(rate.rate * area, 2),
-            spreading.mass,
+            spreading.measure,
             f"rate × {spreading.area}",
             COMPUTED,
         ),

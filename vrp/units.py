@@ -14,6 +14,8 @@ ACRE = 4840 * 0.9144**2  # [m²]
 HECTARE = 10_000.0  # [m²]
 LB = 0.45359237  # [kg]
 SHORT_TON = 2000 * LB  # [kg]
+# The liquid gallon of the United States is 231 cubic inches.
+GALLON = 231 * INCH**3  # [m³]
 
 LB_AC = LB / (ACRE / HECTARE)  # [kg/ha]
 KG_HA: dict[RateUnit, float] = {"lb/ac": LB_AC, "kg/ha": 1.0}

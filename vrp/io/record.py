@@ -15,11 +15,12 @@ from vrp.errors import InputError
 from vrp.evidence import Finding, LedgerLine
 from vrp.io.folder import RECORD, mend
 from vrp.legend import columns
-from vrp.plan import FieldName, Machine, Product
+from vrp.plan import Application, FieldName, Machine, Product
 from vrp.prescription import (
     Amounts,
     GuidelineFacts,
     Prescription,
+    ProductFacts,
     SeasonFacts,
     SurfaceFacts,
 )
@@ -72,7 +73,9 @@ class UniformRecord:
     rate: float
     p2o5_need: float
     p2o5_applied: float
+    nitrogen: float
     product: float
+    cost: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +85,11 @@ class TotalsRecord:
     area: float
     p2o5_need: float
     p2o5_applied: float
+    nitrogen: float
     product: float
+    cost: float | None
     unit: str
+    product_unit: str
     uniform: UniformRecord
 
 
@@ -101,12 +107,14 @@ class Record:
     seed: int
     cell: float
     product: Product
+    application: Application | None
     machine: Machine
     soil_test: SoilTestRecord
     surface: SurfaceFacts | None
     guideline: GuidelineFacts
     zones: tuple[ZoneRecord, ...]
     totals: TotalsRecord
+    products: tuple[ProductFacts, ...]
     rules: tuple[str, ...]
     findings: tuple[Finding, ...]
     seasons: tuple[SeasonFacts, ...]
@@ -203,6 +211,7 @@ def _signed(prescription: Prescription, inputs: Mapping[str, str]) -> dict[str, 
         "seed": plan.zones.seed,
         "cell": prescription.cell,
         "product": _plain(Product, plan.product),
+        "application": _plain(Application | None, plan.application),
         "machine": _plain(Machine, plan.machine),
         "soil_test": {
             "method": plan.samples.method,
@@ -220,8 +229,10 @@ def _signed(prescription: Prescription, inputs: Mapping[str, str]) -> dict[str, 
             "area": totals.area,
             **_plain(Amounts, totals.zones),
             "unit": totals.unit,
+            "product_unit": totals.product_unit,
             "uniform": uniform | _plain(Amounts, totals.uniform),
         },
+        "products": [_plain(ProductFacts, one) for one in prescription.products],
         "rules": [],
         "findings": [_plain(Finding, one) for one in prescription.findings],
         "seasons": [_plain(SeasonFacts, one) for one in prescription.seasons],

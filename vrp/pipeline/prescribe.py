@@ -6,8 +6,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from vrp.agronomy.economics import Case, response
 from vrp.agronomy.need import Season, ledger, need_curve
-from vrp.agronomy.products import Grade
 from vrp.evidence import LedgerLine, Source, shown
 from vrp.pipeline.credits import taken_in
 from vrp.pipeline.ground import (
@@ -20,6 +20,7 @@ from vrp.pipeline.ground import (
     Question,
 )
 from vrp.pipeline.parts import treated_as_one, zones_by
+from vrp.pipeline.products import products
 from vrp.prescription import (
     Candidate,
     GuidelineFacts,
@@ -48,10 +49,7 @@ def prescribe(
 ) -> tuple[Prescription, tuple[Rate, ...]]:
     """Return the prescription without findings, and the rates before limits."""
     plan, inputs, cells = question.plan, question.inputs, question.cells
-    grade = Grade.parse(plan.product.grade)
-    spreading = Spreading.of(
-        plan, p2o5_percent=grade.p2o5, nitrogen_percent=grade.nitrogen
-    )
+    spreading = Spreading.of(plan, product=plan.product)
     above = question.curve.no_need_above
     both = [
         zone(
@@ -62,7 +60,7 @@ def prescribe(
         )
         for number, part in enumerate(parts, start=1)
     ]
-    zones = tuple(one for one, _ in both)
+    zones = tuple(_with_response(one, question) for one, _ in both)
     need = float(question.curve.at(estimate.composite))
     everywhere = np.arange(len(cells.xy))
     uniform, _ = settled_need(
@@ -91,9 +89,23 @@ def prescribe(
         _surface_facts(estimate),
         _guideline_facts(question),
         _seasons(question, parts, zones, unit=spreading.unit),
+        products(plan, zones),
         (),
     )
     return prescription, tuple(rate for _, rate in both)
+
+
+def _with_response(zone: Zone, question: Question) -> Zone:
+    """Return a zone with a last line on how often phosphate raised the yield."""
+    case = Case(
+        question.inputs.guideline.publisher,
+        question.plan.season[0].crop,
+        question.plan.samples.counted_method,
+        zone.soil_class,
+        zone.soil_test,
+    )
+    line = response(case)
+    return zone if line is None else replace(zone, ledger=(*zone.ledger, line))
 
 
 def samples_in(part: Part, inputs: Inputs) -> NDArray[np.intp]:

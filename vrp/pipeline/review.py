@@ -14,7 +14,7 @@ from vrp.agronomy.figures import Used
 from vrp.agronomy.guidelines import shipped
 from vrp.agronomy.need import figures
 from vrp.errors import InputError
-from vrp.evidence import Finding, percent
+from vrp.evidence import Finding, percent, row_list
 from vrp.pipeline.ground import Estimate, Part, Question
 from vrp.pipeline.parts import treated_as_one
 from vrp.pipeline.prescribe import samples_in
@@ -33,9 +33,6 @@ _SAID = {
     "cannot tell": "neither supported nor refuted",
     None: "",
 }
-
-# Rows that a message names one by one.
-MOST_ROWS = 10
 
 
 def review(
@@ -114,13 +111,13 @@ def _of_samples(question: Question) -> Iterator[Finding]:
     if inputs.used_outside:
         message = (
             f"{file}: used though outside the boundary, within one spacing of it: "
-            f"{_rows(inputs.used_outside)}"
+            f"{row_list(inputs.used_outside)}"
         )
         yield finding("samples-outside-used", place=file, message=message)
     if inputs.dropped:
         message = (
             f"{file}: left out, more than one spacing outside the boundary: "
-            f"{_rows(inputs.dropped)}"
+            f"{row_list(inputs.dropped)}"
         )
         yield finding("samples-dropped", place=file, message=message)
 
@@ -238,20 +235,21 @@ def _of_rates(
     plan: Plan, prescription: Prescription, rates: tuple[Rate, ...]
 ) -> Iterator[Finding]:
     unit = "lb/ac" if plan.units == "us" else "kg/ha"
-    mass = unit.split("/", maxsplit=1)[0]
+    of_product = f"{plan.measure}/{unit[-2:]}"
     for zone, rate in zip(prescription.zones, rates, strict=True):
         lost = rate.rate == 0.0 < zone.need
         if rate.rate != rate.nearest or lost:
             more = (rate.rate - rate.exact) * zone.area
-            change = f"{abs(more):,.0f} {mass} {'more' if more > 0 else 'less'} product"
+            side = "more" if more > 0 else "less"
+            change = f"{abs(more):,.0f} {plan.measure} {side} product"
             message = (
-                f"zone {zone.number}: the spreader makes {rate.rate:g} {unit} of "
-                f"{rate.exact:.1f} {unit}: {change} in the zone"
+                f"zone {zone.number}: the spreader makes {rate.rate:g} {of_product} of "
+                f"{rate.exact:.1f} {of_product}: {change} in the zone"
             )
             yield replace(
                 _in_zone("rate-limited-by-machine", zone, message),
                 value=round(rate.exact, 1),
-                unit=unit,
+                unit=of_product,
                 bound=rate.rate,
             )
         steps = {line.step for line in zone.ledger}
@@ -272,9 +270,3 @@ def _counted_to(plan: Plan) -> date | None:
     if plan.application is not None:
         return plan.application.date
     return None if plan.field.year is None else date(plan.field.year, 1, 1)
-
-
-def _rows(rows: tuple[int, ...]) -> str:
-    shown = ", ".join(str(row) for row in rows[:MOST_ROWS])
-    more = f" and {len(rows) - MOST_ROWS} more" if len(rows) > MOST_ROWS else ""
-    return f"{'rows' if len(rows) > 1 else 'row'} {shown}{more}"

@@ -4,7 +4,14 @@ from collections.abc import Sequence
 from typing import IO, TYPE_CHECKING, Literal
 
 from vrp.evidence import Finding, LedgerLine, percent
-from vrp.legend import area_unit, mass_unit, plain, rate_unit
+from vrp.legend import (
+    area_unit,
+    mass_unit,
+    plain,
+    product_rate_unit,
+    product_unit,
+    rate_unit,
+)
 from vrp.prescription import Prescription
 
 if TYPE_CHECKING:
@@ -26,9 +33,8 @@ _ORDER = {"stop": 0, "warn": 1, "note": 2}
 def summary(prescription: Prescription, *, file: IO[str]) -> None:
     """Print what a person must know of a field in ten seconds."""
     plan, totals = prescription.plan, prescription.totals
-    area, mass, rate = (
-        unit(prescription) for unit in (area_unit, mass_unit, rate_unit)
-    )
+    area, rate = area_unit(prescription), rate_unit(prescription)
+    spread, total = product_rate_unit(prescription), product_unit(prescription)
     console = _console(file)
     year = "" if plan.field.year is None else f" {plan.field.year}"
     season = plan.season[0]
@@ -57,8 +63,8 @@ def summary(prescription: Prescription, *, file: IO[str]) -> None:
         area,
         f"soil test\n{test}",
         f"P2O5\n{rate}",
-        f"rate\n{rate}",
-        f"product\n{mass}",
+        f"rate\n{spread}",
+        f"product\n{total}",
     ):
         table.add_column(heading, justify="right")
     for zone in prescription.zones:
@@ -72,8 +78,10 @@ def summary(prescription: Prescription, *, file: IO[str]) -> None:
             f"{zone.total:,.0f}",
         )
     table.add_section()
+    # A litre or a pound is little, a gallon is not.
+    decimals = 1 if total == "gal" else 0
     p2o5 = f"{totals.zones.p2o5_need / totals.area:.0f}"
-    mean = f"{totals.zones.product / totals.area:.0f}"
+    mean = f"{totals.zones.product / totals.area:.{decimals}f}"
     product = f"{totals.zones.product:,.0f}"
     table.add_row("", "the field", f"{totals.area:.1f}", "", p2o5, mean, product)
     even = totals.uniform
@@ -88,8 +96,49 @@ def summary(prescription: Prescription, *, file: IO[str]) -> None:
     )
     console.print(table)
     console.print()
+    _costs(prescription, console)
     findings([one for one in prescription.findings if one not in held], file=file)
     _say(console, DRAFT)
+
+
+def _costs(prescription: Prescription, console: "Console") -> None:
+    """Print what the map and other products cost, in the unit of the prices given."""
+    totals, found = prescription.totals, prescription.products
+    area, mass = area_unit(prescription), mass_unit(prescription)
+    if totals.zones.cost is not None and totals.uniform.cost is not None:
+        more = totals.zones.cost - totals.uniform.cost
+        side = "more" if more > 0 else "less"
+        _say(
+            console,
+            f"Product costs {totals.zones.cost:,.0f} by zone, "
+            f"{abs(more):,.0f} {side} than the {totals.uniform.cost:,.0f} at one rate.",
+        )
+        console.print()
+    if all(one.cost is None for one in found) or len(found) == 1:
+        return
+    table = _table()
+    table.add_column("product")
+    for heading in (
+        "rate",
+        "in all",
+        f"N\n{mass}",
+        "cost",
+        f"cost\na {area}",
+        f"cost a {mass}\nof P2O5",
+    ):
+        table.add_column(heading, justify="right")
+    for one in found:
+        table.add_row(
+            one.grade if one.s is None else f"{one.grade}, {one.s:g} % S",
+            f"{one.lowest_rate:g}–{one.highest_rate:g} {one.unit}",
+            f"{one.total:,.0f} {one.total_unit}",
+            f"{one.nitrogen:,.0f}",
+            "" if one.cost is None else f"{one.cost:,.0f}",
+            "" if one.cost_area is None else f"{one.cost_area:,.2f}",
+            "" if one.price_p2o5 is None else f"{one.price_p2o5:,.2f}",
+        )
+    console.print(table)
+    console.print()
 
 
 def verdict_sentence(prescription: Prescription) -> str:

@@ -1,0 +1,134 @@
+"""Where phosphate comes to lie, and what the seed row bears."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from vrp.agronomy.placement import broadcast_depth, figures, mixed, seed_row_limit
+
+
+@pytest.mark.parametrize(("passes", "depth"), [(1, 3.0), (2, 4.5), (3, 5.25)])
+def test_half_of_what_is_left(passes, depth):
+    """Tillage 6 in deep takes phosphate to 3 in, then 4.5 in (common practice)."""
+    assert broadcast_depth(6.0, passes=passes) == depth
+
+
+def test_field_cultivator():
+    """
+    Layers of 50 mm at 60 and 20 become 54 and 26 by a pass of 0.30 over 100 mm.
+
+    The published formula by hand: 0.7 × 60 + 0.3 × 40 and 0.7 × 20 + 0.3 × 40.
+    """
+    tool = figures().mixing.implements["field cultivator"]
+
+    found = mixed(
+        [60.0, 20.0], [50.0, 50.0], efficiency=tool.efficiency, depth=tool.depth
+    )
+
+    assert found == pytest.approx((54.0, 26.0))
+
+
+def test_a_layer_that_ends_below():
+    """
+    A pass 75 mm deep mixes the upper half of a second layer of 50 mm alone.
+
+    Mean over 75 mm (50 × 60 + 25 × 20) / 75 = 46.667; the top 0.5 × 60 + 0.5 × 46.667
+    = 53.333, the worked half 0.5 × 20 + 0.5 × 46.667 = 33.333, the whole 26.667.
+    """
+    found = mixed([60.0, 20.0], [50.0, 50.0], efficiency=0.5, depth=75.0)
+
+    assert found == pytest.approx((53.3333, 26.6667), abs=1e-4)
+
+
+LAYERS = st.lists(
+    st.tuples(st.floats(0.0, 300.0), st.floats(5.0, 200.0)), min_size=1, max_size=6
+)
+
+
+@given(LAYERS, st.floats(0.0, 1.0), st.floats(0.0, 500.0))
+def test_nothing_is_lost(layers, efficiency, depth):
+    """Mixing changes where phosphorus lies and not how much there is."""
+    contents, thickness = zip(*layers, strict=True)
+
+    found = mixed(contents, thickness, efficiency=efficiency, depth=depth)
+
+    before = sum(c * t for c, t in layers)
+    after = sum(c * t for c, t in zip(found, thickness, strict=True))
+    assert after == pytest.approx(before, abs=1e-6)
+    assert min(contents) - 1e-9 <= min(found)
+    assert max(found) <= max(contents) + 1e-9
+
+
+def test_the_odd_row_is_left_out():
+    """The table of implements has no tool that works 5 mm deep."""
+    implements = figures().mixing.implements
+
+    assert min(one.depth for one in implements.values()) == 25
+    assert implements["moldboard plow"].efficiency == 0.95
+
+
+@pytest.mark.parametrize(
+    ("spacing", "texture", "printed"),
+    [
+        # Kansas State University, "What to know about using starter fertilizer for
+        # no-till corn", Table 1: N + K2O by row spacing, medium and fine or sandy.
+        (40.0, "fine", 6.0),
+        (40.0, "sandy", 4.0),
+        (30.0, "medium", 8.0),
+        (30.0, "sandy", 6.0),
+        (20.0, "fine", 12.0),
+        (20.0, "sandy", 8.0),
+        # Our choices: the wider row between two, sand where nothing is known, the same
+        # in each row beyond the table.
+        (22.0, "fine", 8.0),
+        (15.0, "fine", 12.0),
+        (30.0, None, 6.0),
+        (60.0, "fine", 4.0),
+    ],
+)
+def test_corn(spacing, texture, printed):
+    """Corn bears the printed N + K2O with the seed."""
+    limit = seed_row_limit("corn-grain", row_spacing=spacing, texture=texture)
+
+    assert (limit.value, limit.of) == (pytest.approx(printed), "N + K2O")
+
+
+@pytest.mark.parametrize(
+    ("crop", "limit"),
+    [
+        # "Safe rates of seed-placed phosphorus", Table 1, Manitoba Agriculture: the
+        # lower of Manitoba's and Saskatchewan's.
+        ("spring-wheat", 50.0),
+        ("oats", 50.0),
+        ("canola", 20.0),
+        ("flax", 15.0),
+        ("faba-bean", 20.0),
+        ("dry-bean", 10.0),
+    ],
+)
+def test_prairies(crop, limit):
+    """Narrow rows bear the printed P2O5, and wide ones as much in each row."""
+    narrow = seed_row_limit(crop, row_spacing=7.0, texture="medium")
+    wide = seed_row_limit(crop, row_spacing=14.0, texture="medium")
+
+    assert (narrow.value, narrow.of) == (limit, "P2O5")
+    assert wide.value == pytest.approx(limit / 2)
+
+
+def test_soybean_bears_none():
+    """Soybean gets nothing in contact with the seed (Michigan State University)."""
+    assert seed_row_limit("soybean", row_spacing=30.0, texture="fine").value == 0.0
+
+
+def test_no_limit_known():
+    """A crop without a published limit has none."""
+    assert seed_row_limit("sugar-beet", row_spacing=22.0, texture="fine") is None
+
+
+def test_published_reductions():
+    """Bands were credited with half to the whole of the broadcast rate."""
+    bands = figures().bands
+
+    assert min(one.low for one in bands) == 0.5
+    assert max(one.high for one in bands) == 1.0
+    assert {one.source.status for one in bands} == {"read"}
