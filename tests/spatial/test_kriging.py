@@ -220,3 +220,24 @@ def test_lagrange():
     assert estimate(system, POINTS[:1]).lagrange[0] == pytest.approx(
         multiplier, rel=1e-8
     )
+
+
+def test_same_bytes_on_any_number_of_threads(monkeypatch):
+    """Two threads give the bytes that one gives."""
+    generator = np.random.default_rng(5)
+    xy, value = generator.uniform(0.0, 800.0, (90, 2)), generator.normal(size=90)
+    system = prepare(xy, value, variogram=Variogram("spherical", 0.3, 0.7, 200.0))
+    cells = generator.uniform(0.0, 800.0, (5_000, 2))
+
+    found = {}
+    for processors in (1, 2):
+        monkeypatch.setattr(
+            "vrp.spatial.kriging.os.sched_getaffinity",
+            lambda _, count=processors: set(range(count)),
+            raising=False,
+        )
+        found[processors] = estimate(system, cells)
+
+    for name in ("value", "variance", "lagrange"):
+        one, two = (getattr(found[count], name) for count in (1, 2))
+        assert one.tobytes() == two.tobytes()

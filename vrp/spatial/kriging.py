@@ -1,6 +1,8 @@
 """Ordinary kriging with the nugget as noise, in blocks of bounded memory."""
 
+import os
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -167,7 +169,8 @@ def estimate(system: System, cells_xy: Floats) -> Estimate:
     count, variogram = len(cells_xy), system.variogram
     value, lagrange, variance = (np.empty(count) for _ in range(3))
     total = system.ones.sum()
-    for start in range(0, count, _BLOCK):
+
+    def solve(start: int) -> None:
         part = slice(start, start + _BLOCK)
         near = _covariances(system, cells_xy[part])
         value[part] = near @ system.residual
@@ -175,6 +178,10 @@ def estimate(system: System, cells_xy: Floats) -> Estimate:
         lagrange[part] = told / total
         known = _squares(near, system.factor)
         variance[part] = variogram.partial_sill - known + told * told / total
+
+    # The blocks are the same however many threads share them, and so are the bytes.
+    with ThreadPoolExecutor(_threads()) as pool:
+        list(pool.map(solve, range(0, count, _BLOCK)))
     value += system.mean
     return Estimate(value, np.maximum(variance, 0.0, out=variance), lagrange)
 
@@ -272,3 +279,10 @@ def _squares(near: Floats, factor: Floats) -> Floats:
         product = near[:, :stop] @ factor[:stop, start:stop]
         sums += np.einsum("ij,ij->i", product, product)
     return sums
+
+
+def _threads() -> int:
+    """Return how many threads this process may run."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
