@@ -9,7 +9,7 @@ BIN = Path(sys.executable).parent
 LINTED = sorted(
     str(path.relative_to(ROOT))
     for room in ("agronomy", "spatial")
-    for path in (ROOT / "vrp" / room).glob("*.py")
+    for path in (ROOT / "vrp" / room).rglob("*.py")
 )
 CHECKS = (
     ("ruff", "format", "--check", "."),

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from vrp.agronomy.guidelines import Guideline
+from vrp.agronomy.guidelines import Guideline, settled
 from vrp.errors import InputError
 from vrp.io import folder, geojson, machine_shapefile, record, verify
 from vrp.io.field_file import FieldFile, read_field_file
@@ -76,7 +76,9 @@ def _guideline(plan: Plan) -> tuple[str, Guideline]:
         fitting = [
             name
             for name, one in shipped().items()
-            if crops <= set(one.crops) and method in one.soil_test.methods
+            if crops <= set(one.crops)
+            and method in one.soil_test.methods
+            and one.state == "current"
         ]
         fit = ", ".join(fitting) or "none that ships; vrp guidelines lists them"
         message = (
@@ -84,7 +86,15 @@ def _guideline(plan: Plan) -> tuple[str, Guideline]:
             f"{method}: {fit}"
         )
         raise InputError(message)
-    return find(plan.need.guideline)
+    name, printed = find(plan.need.guideline)
+    need = plan.need
+    guideline = settled(
+        printed,
+        method=plan.samples.method,
+        region=need.region,
+        build_years=need.build_years,
+    )
+    return name, guideline
 
 
 def _yields(goal: float | YieldMap, field: Field) -> Areas | None:

@@ -8,7 +8,7 @@ from vrp.prescription import Prescription, Zone
 # Control characters, and those that turn the direction of the text around them.
 HIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
 
-_SOIL_TEST = {"ppm": "stp_ppm", "mg/L": "stp_mg_l"}
+_SOIL_TEST = {"ppm": "stp_ppm", "mg/L": "stp_mg_l", "lb/ac": "stp_lb_ac"}
 
 
 @dataclass(frozen=True, slots=True)

@@ -154,6 +154,8 @@ class NeedPlan:
     """``[need]``: by which guideline, and how far."""
 
     guideline: Text | None = None
+    region: Text | None = None
+    build_years: Annotated[int, Field(gt=0, strict=True)] | None = None
     pool: Annotated[bool, Field(strict=True)] = False
     build_up: Annotated[bool, Field(strict=True)] = True
     min_p2o5: NotNegative = 0.0

@@ -4,17 +4,20 @@ from collections.abc import Sequence
 from math import floor, inf
 
 from vrp.agronomy.curve import NeedCurve, Piece
-from vrp.agronomy.figures import Classes, Figure, Rates, Used, used
+from vrp.agronomy.figures import Classes, Figure, Printed, Rates, Used, used
 from vrp.agronomy.forms import (
     ClassTable,
     IndexCrop,
     IndexTable,
+    MethodClasses,
     ResidueRates,
     Rounding,
 )
+from vrp.agronomy.guidelines import chosen
 from vrp.agronomy.season import Season, yield_in_guideline
 from vrp.errors import GuidelineError
-from vrp.evidence import LedgerLine, shown
+from vrp.evidence import LedgerLine, Source, shown
+from vrp.units import P2O5_PER_P
 
 Table = IndexTable | ClassTable
 
@@ -44,15 +47,18 @@ def curve(
     Raises
     ------
     GuidelineError
-        If build-up is left out: a table's rates hold it and are not parted.
+        If build-up is left out, since a table's rates hold it and are not parted; or if
+        the method of the soil test is still to be chosen.
 
     Notes
     -----
     In an index table a rate is the printed one plus (yield − printed yield) × offtake,
     not rounded again, never below 0. It follows the yield up to the target class; above
     that, what the table still prints is a response of the crop, which is kept as
-    printed but never exceeds the rate of the class below (our choice). In a class table
-    the rate is the printed one.
+    printed but never exceeds the rate of the class below (our choice). Rates of the
+    element become P2O5 last. In a class table the rate is the printed one, or the
+    crop's removal in the class that says so, which never exceeds the rate of the class
+    below either (our choice).
 
     References
     ----------
@@ -66,7 +72,7 @@ def curve(
         yield_in_guideline(guideline, season)
     first = seasons[0]
     classes, critical = _classes(guideline, first), _critical(guideline, first)
-    needs = _needs(guideline, first)
+    needs = [need * _as_p2o5(guideline) for need in _needs(guideline, first)]
     rounding = guideline.soil_test.rounding
     pieces = tuple(
         Piece(edge, rounding.rule == "as-is", need, 0.0, word)
@@ -114,40 +120,23 @@ def lines(
     tuple of LedgerLine
         Class, printed rate, yield adjustment, and need.
     """
-    season, unit = seasons[0], guideline.p2o5_unit
+    season = seasons[0]
     need = curve(guideline, seasons, pool=pool, build_up=build_up)
-    total, word = float(need.in_unit(soil_test)), need.word(soil_test)
-    classes = _classes(guideline, season)
-    rates, which = _rates(guideline, season), classes.words.index(word)
-    printed = rates.values[which]
-    crop = guideline.crops[season.crop]
+    word = need.word(soil_test)
+    which = _classes(guideline, season).words.index(word)
+    total = _needs(guideline, season)[which]
     found = [_class_line(guideline, soil_test, word)]
-    rule = "whatever the yield"
-    if isinstance(crop, IndexCrop):
-        rule = f"printed for {crop.printed_yield}{_fate(crop, season)}"
-    sum_ = f"{crop.name}, {word}: {printed:g}"
-    found.append(LedgerLine("printed rate", sum_, printed, unit, rule, rates.source))
-    sum_ = shown(total)
-    if isinstance(guideline, IndexTable) and which <= _target(guideline):
-        adjustment = _adjustment_line(guideline, season)
-        if adjustment is not None and adjustment.value is not None:
-            found.append(adjustment)
-            sign = "−" if adjustment.value < 0.0 else "+"
-            added = shown(abs(adjustment.value), least=1)
-            sum_ = f"{printed:g} {sign} {added} = {shown(total, least=1)}"
+    if isinstance(guideline, IndexTable):
+        found += _index_lines(guideline, season, which, total)
+    else:
+        found += _rate_lines(guideline, season, which, total)
     if pool and len(seasons) > 1:
         names = ", ".join(season.crop for season in seasons[1:])
         rule, source = guideline.pooling.text, guideline.pooling.source
-        none = f"{names}: not added"
-        found.append(LedgerLine("later season", none, 0.0, unit, rule, source))
-    rule = "as printed"
-    if isinstance(guideline, IndexTable):
-        rule = "not rounded again, never below 0"
-    end = "need at the zone's test"
-    source = rates.source
-    if isinstance(guideline, IndexTable):
-        source = guideline.adjustment.source
-    return (*found, LedgerLine(end, sum_, round(total, 6), unit, rule, source))
+        none, unit = f"{names}: not added", guideline.p2o5_unit
+        later = LedgerLine("later season", none, 0.0, unit, rule, source)
+        found.insert(len(found) - 1, later)
+    return tuple(found)
 
 
 def figures(
@@ -171,7 +160,7 @@ def figures(
         Each once.
     """
     season = seasons[0]
-    found: dict[str, Figure | Rates | Classes] = {
+    found: dict[str, Printed] = {
         "classes": _classes(guideline, season),
         "critical level": _critical(guideline, season),
         "depth": guideline.soil_test.depth,
@@ -183,19 +172,117 @@ def figures(
         if offtake is not None:
             found[f"{season.crop}, printed yield"] = crop.printed_yield
             found[f"{season.crop}, offtake"] = offtake
+    else:
+        plain = guideline.crops[season.crop]
+        if plain.removal_class is not None and plain.removal is not None:
+            found[f"{season.crop}, class of removal"] = plain.removal_class
+            found[f"{season.crop}, removal"] = plain.removal
     return tuple(used(name, figure) for name, figure in found.items())
 
 
 def _needs(guideline: Table, season: Season) -> tuple[float, ...]:
-    printed = _rates(guideline, season).values
-    if isinstance(guideline, ClassTable):
-        return printed
-    adjustment, target = _adjustment(guideline, season), _target(guideline)
+    """Return the rate of each class, in the unit that it is printed in."""
+    printed = list(_rates(guideline, season).values)
+    if isinstance(guideline, IndexTable):
+        adjustment, target = _adjustment(guideline, season), _target(guideline)
+        for which in range(target + 1):
+            printed[which] = max(printed[which] + adjustment, 0.0)
+    else:
+        kept = _removal_class(guideline, season)
+        if kept is not None:
+            printed[kept] = _removal(guideline, season)
     needs: list[float] = []
-    for which, rate in enumerate(printed):
-        need = max(rate + adjustment, 0.0) if which <= target else rate
-        needs.append(min(need, needs[-1]) if needs else need)
+    for rate in printed:
+        needs.append(min(rate, needs[-1]) if needs else rate)
     return tuple(needs)
+
+
+def _index_lines(
+    guideline: IndexTable, season: Season, which: int, total: float
+) -> list[LedgerLine]:
+    """Return the printed rate, its adjustment, and the need, as P2O5 at last."""
+    crop, rates = guideline.crops[season.crop], _rates(guideline, season)
+    unit, printed = guideline.printed_unit, rates.values[which]
+    rule = f"printed for {crop.printed_yield}{_fate(crop, season)}"
+    sum_ = f"{crop.name}, {guideline.classes.words[which]}: {printed:g}"
+    found = [LedgerLine("printed rate", sum_, printed, unit, rule, rates.source)]
+    sum_ = shown(total)
+    if which <= _target(guideline):
+        adjustment = _adjustment_line(guideline, season)
+        if adjustment is not None and adjustment.value is not None:
+            found.append(adjustment)
+            sign = "−" if adjustment.value < 0.0 else "+"
+            added = shown(abs(adjustment.value), least=1)
+            sum_ = f"{printed:g} {sign} {added} = {shown(total, least=1)}"
+    rule, source = "not rounded again, never below 0", guideline.adjustment.source
+    end, value = "need at the zone's test", round(total, 6)
+    if guideline.element == "P2O5":
+        return [*found, LedgerLine(end, sum_, value, unit, rule, source)]
+    found.append(LedgerLine("need as P, the element", sum_, value, unit, rule, source))
+    there = total * P2O5_PER_P
+    sum_ = f"{shown(total)} × {P2O5_PER_P:.5f} = {there:.2f}"
+    weights = Source("read", "standard atomic weights of the elements, IUPAC, 2021")
+    unit, rule = guideline.p2o5_unit, "P, the element, to P2O5"
+    return [*found, LedgerLine(end, sum_, round(there, 6), unit, rule, weights)]
+
+
+def _rate_lines(
+    guideline: ClassTable, season: Season, which: int, total: float
+) -> list[LedgerLine]:
+    """Return the printed rate, or the removal in its place, and the need."""
+    crop, rates = guideline.crops[season.crop], guideline.crops[season.crop].rates
+    unit, value = guideline.p2o5_unit, round(total, 6)
+    end = "need at the zone's test"
+    if which != _removal_class(guideline, season) or crop.removal is None:
+        printed = rates.values[which]
+        word = _classes(guideline, season).words[which]
+        rule, sum_ = "whatever the yield", f"{crop.name}, {word}: {printed:g}"
+        return [
+            LedgerLine("printed rate", sum_, printed, unit, rule, rates.source),
+            LedgerLine(end, shown(total), value, unit, "as printed", rates.source),
+        ]
+    goal, taken = yield_in_guideline(guideline, season), _removal(guideline, season)
+    sum_ = f"{shown(goal)} × {crop.removal.value:g} = {shown(taken, least=1)}"
+    rule = f"yield goal × removal{_other_unit(guideline, season)}"
+    source: Source = crop.removal.source
+    line = LedgerLine("removal", sum_, round(taken, 6), unit, rule, source)
+    if total == taken:
+        assert crop.removal_class is not None
+        rule, source = "removal in this class", crop.removal_class.source
+        return [line, LedgerLine(end, shown(total), value, unit, rule, source)]
+    source = Source("our-choice", "no need may rise with the soil test")
+    rule = "removal, never above the rate of the class below"
+    sum_ = f"{shown(taken)}, so {shown(total)}"
+    return [line, LedgerLine(end, sum_, value, unit, rule, source)]
+
+
+def _removal_class(guideline: ClassTable, season: Season) -> int | None:
+    """Return which class has the removal for its rate, if one does."""
+    named = guideline.crops[season.crop].removal_class
+    if named is None:
+        return None
+    return _classes(guideline, season).words.index(named.word)
+
+
+def _removal(guideline: ClassTable, season: Season) -> float:
+    removal = guideline.crops[season.crop].removal
+    assert removal is not None
+    return yield_in_guideline(guideline, season) * removal.value
+
+
+def _as_p2o5(guideline: Table) -> float:
+    """Return the P2O5 in a unit of what the table prints."""
+    element = isinstance(guideline, IndexTable) and guideline.element == "P"
+    return P2O5_PER_P if element else 1.0
+
+
+def _other_unit(guideline: Table, season: Season) -> str:
+    """Return how the yield goal was taken to the guideline's unit, if it was."""
+    unit = guideline.crops[season.crop].yield_unit
+    if season.yield_unit == unit:
+        return ""
+    goal = shown(yield_in_guideline(guideline, season))
+    return f"; {season.yield_goal:g} {season.yield_unit} is {goal} {unit}"
 
 
 def _adjustment(guideline: IndexTable, season: Season) -> float:
@@ -216,11 +303,8 @@ def _adjustment_line(guideline: IndexTable, season: Season) -> LedgerLine | None
     result = shown(added, least=1).replace("-", "−")
     sum_ = f"({shown(goal)} − {crop.printed_yield.value:g}) × {offtake.value:g}"
     sum_ += f" = {result}"
-    rule = "(yield goal − printed yield) × offtake"
-    if season.yield_unit != crop.yield_unit:
-        rule += f"; {season.yield_goal:g} {season.yield_unit} is {shown(goal)}"
-        rule += f" {crop.yield_unit}"
-    unit = guideline.p2o5_unit
+    rule = f"(yield goal − printed yield) × offtake{_other_unit(guideline, season)}"
+    unit = guideline.printed_unit
     return LedgerLine(
         "yield adjustment", sum_, round(added, 6), unit, rule, offtake.source
     )
@@ -276,13 +360,17 @@ def _rates(guideline: Table, season: Season) -> Rates:
 def _classes(guideline: Table, season: Season) -> Classes:
     if isinstance(guideline, IndexTable):
         return guideline.classes
-    return guideline.crops[season.crop].classes
+    return _of_method(guideline, season).classes
 
 
 def _critical(guideline: Table, season: Season) -> Figure:
     if isinstance(guideline, IndexTable):
         return guideline.critical
-    return guideline.crops[season.crop].critical
+    return _of_method(guideline, season).critical
+
+
+def _of_method(guideline: ClassTable, season: Season) -> MethodClasses:
+    return chosen(guideline.crops[season.crop].sets(), guideline.title)
 
 
 def _edges(classes: Classes, rounding: Rounding) -> tuple[float, ...]:

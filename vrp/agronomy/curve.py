@@ -51,7 +51,7 @@ class NeedCurve:
     unit : str
         The guideline's unit of P2O5: lb/ac or kg/ha.
     soil_test_unit : str
-        ppm or mg/L.
+        ppm, mg/L or lb/ac.
     critical : float
         Soil test below which a place counts as short. [soil test unit]
     critical_source : Source
@@ -136,7 +136,8 @@ class NeedCurve:
         which = self._which(test)
         intercepts = np.array([piece.intercept for piece in self.pieces])
         slopes = np.array([piece.slope for piece in self.pieces])
-        return np.asarray(intercepts[which] + slopes[which] * test)
+        # What binary fractions leave below zero, where a slope ends, is none.
+        return np.asarray(np.maximum(intercepts[which] + slopes[which] * test, 0.0))
 
     def at(self, soil_test: ArrayLike) -> Array:
         """

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass as plain_dataclass
 from dataclasses import fields, is_dataclass
 from itertools import pairwise
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Protocol
 
 from pydantic import AfterValidator, ConfigDict, Field
 from pydantic.dataclasses import dataclass
@@ -16,6 +16,7 @@ Text = Annotated[str, Field(min_length=1)]
 Unit = Literal[
     "ppm",
     "mg/L",
+    "lb/ac",
     "in",
     "cm",
     "years",
@@ -25,17 +26,45 @@ Unit = Literal[
     "t/ha",
     "lb P2O5/ac",
     "kg P2O5/ha",
+    "kg P/ha",
     "lb P2O5/ac per ppm",
-    "kg P2O5/ha per ppm",
     "lb P2O5/ac per mg/L",
+    "lb P2O5/ac per lb/ac",
+    "kg P2O5/ha per ppm",
     "kg P2O5/ha per mg/L",
     "lb P2O5/bu",
     "lb P2O5/ton",
     "kg P2O5/t",
+    "kg P/t",
+    "lb P2O5/bu per ppm",
+    "lb P2O5/bu per lb/ac",
+    "lb P2O5/ton per ppm",
+    "lb P2O5/ton per lb/ac",
+    "kg P2O5/t per ppm",
+    "kg P2O5/t per mg/L",
 ]
-TestUnit = Literal["ppm", "mg/L"]
+# lb/ac of a soil test: twice the ppm, whatever the depth.
+TestUnit = Literal["ppm", "mg/L", "lb/ac"]
 
 STRICT = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+
+class Printed(Protocol):
+    """Anything that a publication prints, with where it stands."""
+
+    @property
+    def source(self) -> Source:
+        """Return where it stands, and how far that was checked."""
+        ...
+
+
+class Measured(Protocol):
+    """Anything printed in a unit."""
+
+    @property
+    def unit(self) -> str:
+        """Return the unit that it is printed in."""
+        ...
 
 
 @dataclass(frozen=True, slots=True, config=STRICT)
@@ -97,7 +126,7 @@ class Rates:
 
     def __post_init__(self) -> None:
         """Refuse a row that rises with the soil test."""
-        _descending(self.values)
+        check_descending(self.values)
 
     def __str__(self) -> str:
         """Return the rates with their unit."""
@@ -214,7 +243,7 @@ class Used:
     source: Source
 
 
-def used(name: str, figure: Figure | Rates | Classes | Range | Rule) -> Used:
+def used(name: str, figure: Printed) -> Used:
     """
     One figure by name.
 
@@ -222,8 +251,8 @@ def used(name: str, figure: Figure | Rates | Classes | Range | Rule) -> Used:
     ----------
     name : str
         Which figure.
-    figure : Figure, Rates, Classes, Range or Rule
-        What is printed.
+    figure : Printed
+        A figure, a row, classes, a range or a rule.
 
     Returns
     -------
@@ -257,20 +286,23 @@ def walk(thing: object, name: str = "") -> Iterator[Used]:
     elif isinstance(thing, dict):
         for key, value in thing.items():
             yield from walk(value, f"{name}.{key}".lstrip("."))
+    elif isinstance(thing, tuple):
+        for number, value in enumerate(thing, start=1):
+            yield from walk(value, f"{name}.{number}".lstrip("."))
     elif is_dataclass(thing):
         for field in fields(thing):
             value = getattr(thing, field.name)
             yield from walk(value, f"{name}.{field.name}".lstrip("."))
 
 
-def check_unit(figure: Figure | Rates | Classes, *wanted: str, key: str) -> None:
+def check_unit(figure: Measured, *wanted: str, key: str) -> None:
     """
     Refuse a figure that is not in one of the wanted units.
 
     Parameters
     ----------
-    figure : Figure, Rates or Classes
-        What is printed.
+    figure : Measured
+        What is printed: a figure, a row or classes.
     *wanted : str
         The units that would do.
     key : str
@@ -313,7 +345,20 @@ def check_one_each(rates: Rates, classes: Classes, *, key: str) -> None:
         raise ValueError(message)
 
 
-def _descending(values: tuple[float, ...]) -> None:
+def check_descending(values: tuple[float, ...]) -> None:
+    """
+    Refuse rates that rise with the soil test.
+
+    Parameters
+    ----------
+    values : tuple of float
+        From the poorest soil to the richest.
+
+    Raises
+    ------
+    ValueError
+        If one is above the one before.
+    """
     for before, after in pairwise(values):
         if after > before:
             message = (

@@ -1,9 +1,11 @@
 """Published guidelines: read from their text, every figure with its own source."""
 
 import tomllib
+from collections.abc import Mapping
+from dataclasses import replace
 from functools import cache
 from importlib.resources import files
-from typing import Annotated
+from typing import Annotated, Any, TypeVar
 
 from pydantic import Field, TypeAdapter, ValidationError
 
@@ -12,18 +14,45 @@ from vrp.agronomy.forms import (
     BuildUpMaintenance,
     ClassTable,
     Crop,
+    EquationGuideline,
     Guideline,
     IndexTable,
+    PointsGuideline,
 )
+from vrp.agronomy.soil_test import METHODS
 from vrp.errors import GuidelineError
 from vrp.units import System, YieldUnit
 
-__all__ = ["Guideline", "crop_of", "parse", "shipped", "yield_unit"]
+__all__ = [
+    "Guideline",
+    "chosen",
+    "crop_of",
+    "parse",
+    "schema",
+    "settled",
+    "shipped",
+    "yield_unit",
+]
 
-_FORMS = (BuildUpMaintenance, IndexTable, ClassTable)
-_GUIDELINE: TypeAdapter[Guideline] = TypeAdapter(
-    Annotated[BuildUpMaintenance | IndexTable | ClassTable, Field(discriminator="form")]
+_FORMS = (
+    BuildUpMaintenance,
+    IndexTable,
+    ClassTable,
+    EquationGuideline,
+    PointsGuideline,
 )
+_GUIDELINE: TypeAdapter[Guideline] = TypeAdapter(
+    Annotated[
+        BuildUpMaintenance
+        | IndexTable
+        | ClassTable
+        | EquationGuideline
+        | PointsGuideline,
+        Field(discriminator="form"),
+    ]
+)
+_Part = TypeVar("_Part")
+_Key = TypeVar("_Key")
 
 
 def parse(text: str, name: str) -> Guideline:
@@ -58,6 +87,22 @@ def parse(text: str, name: str) -> Guideline:
         raise GuidelineError(f"{name}: {complaint(error, _FORMS)}") from error
 
 
+def schema() -> dict[str, Any]:
+    """
+    Return the JSON Schema of a guideline file.
+
+    Returns
+    -------
+    dict
+        For any form.
+    """
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **_GUIDELINE.json_schema(),
+        "title": "vrp guideline file",
+    }
+
+
 @cache
 def _shipped() -> tuple[tuple[str, Guideline], ...]:
     folder = files("vrp.agronomy") / "data" / "guidelines"
@@ -77,6 +122,127 @@ def shipped() -> dict[str, Guideline]:
         By id.
     """
     return dict(_shipped())
+
+
+def settled(
+    guideline: Guideline,
+    *,
+    method: str,
+    region: str | None = None,
+    build_years: int | None = None,
+) -> Guideline:
+    """
+    Return a guideline with one set of figures left of each that it prints.
+
+    Parameters
+    ----------
+    guideline : Guideline
+        As published.
+    method : str
+        Id of the method of the soil tests.
+    region : str, optional
+        One of its regions; needed where it has several, refused where it has none.
+    build_years : int, optional
+        Years of build-up, one of its options; needed where it prints several, refused
+        where it prints none.
+
+    Returns
+    -------
+    Guideline
+        The same where there is nothing to choose. A method that it was not made for is
+        left to the check of the samples where its figures do not differ by method.
+
+    Raises
+    ------
+    GuidelineError
+        If a choice is missing, unknown or not the guideline's, or if its figures differ
+        by method and none are for this one.
+    """
+    title, region_key, years_key = guideline.title, "need.region", "need.build_years"
+    if isinstance(guideline, BuildUpMaintenance):
+        regions = _pick(guideline.regions, region, key=region_key, title=title)
+        years = guideline.build_up_years
+        options = {} if years is None else {one: one for one in years.values}
+        left = _pick(options, build_years, key=years_key, title=title)
+        if years is not None:
+            years = replace(years, values=tuple(left))
+        return replace(guideline, regions=regions, build_up_years=years)
+    _pick({}, region, key=region_key, title=title)
+    _pick({}, build_years, key=years_key, title=title)
+    apart = isinstance(guideline, ClassTable | EquationGuideline) and any(
+        crop.by_method for crop in guideline.crops.values()
+    )
+    if not apart:
+        return guideline
+    accepted = guideline.soil_test.methods
+    if method not in accepted:
+        known = " or ".join(METHODS[one] for one in accepted)
+        message = (
+            f"{title!r} has no figures for soil tests by "
+            f"{METHODS.get(method, method)}: it has them for {known}"
+        )
+        raise GuidelineError(message)
+    tested = replace(guideline.soil_test, methods={method: accepted[method]})
+    crops = {key: _narrowed(crop, method) for key, crop in guideline.crops.items()}
+    return replace(guideline, soil_test=tested, crops=crops)
+
+
+def _pick(
+    options: Mapping[_Key, _Part], wanted: _Key | None, *, key: str, title: str
+) -> dict[_Key, _Part]:
+    """Return the one option that was asked for, or is the only one."""
+    known = ", ".join(str(one) for one in options)
+    if wanted is None:
+        if len(options) > 1:
+            raise GuidelineError(f"{key} is missing: {title!r} has {known}")
+        return dict(options)
+    if not options:
+        raise GuidelineError(f"{key} = {wanted}: {title!r} has none; leave it out")
+    if wanted not in options:
+        hint = nearest(str(wanted), [str(one) for one in options])
+        raise GuidelineError(
+            f"{key} = {wanted} is not in {title!r}{hint}: it has {known}"
+        )
+    return {wanted: options[wanted]}
+
+
+def _narrowed(crop: Crop, method: str) -> Crop:
+    by_method: Mapping[str, Any] = getattr(crop, "by_method", {})
+    if not by_method:
+        return crop
+    left: dict[str, Any] = {"by_method": {method: by_method[method]}}
+    return replace(crop, **left)
+
+
+def chosen(sets: Mapping[str, _Part], title: str) -> _Part:
+    """
+    Return the figures that `settled` left of a crop's.
+
+    Parameters
+    ----------
+    sets : Mapping
+        Figures by method of soil test.
+    title : str
+        Title of the guideline, for the message.
+
+    Returns
+    -------
+    object
+        The one set.
+
+    Raises
+    ------
+    GuidelineError
+        If there are several.
+    """
+    if len(sets) > 1:
+        message = (
+            f"{title!r} tells methods of soil test apart: choose one of "
+            f"{', '.join(sets)}"
+        )
+        raise GuidelineError(message)
+    (one,) = sets.values()
+    return one
 
 
 def crop_of(guideline: Guideline, crop: str) -> Crop:

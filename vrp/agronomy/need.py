@@ -3,14 +3,16 @@
 from collections.abc import Sequence
 from math import isnan
 
-from vrp.agronomy import build_up_maintenance, class_tables
+from vrp.agronomy import build_up_maintenance, class_tables, equation, points
 from vrp.agronomy.curve import NeedCurve
 from vrp.agronomy.figures import Used
 from vrp.agronomy.forms import (
     BuildUpMaintenance,
     ClassTable,
+    EquationGuideline,
     Guideline,
     IndexTable,
+    PointsGuideline,
 )
 from vrp.agronomy.guidelines import crop_of
 from vrp.agronomy.season import Season, yield_in_guideline
@@ -46,8 +48,10 @@ def need_curve(
     Raises
     ------
     GuidelineError
-        If a crop or its residue has no figure, a yield goal is not above zero, or
-        build-up is left out where the guideline does not let it.
+        If a crop or its residue has no figure, a yield goal is not above zero, build-up
+        is left out where the guideline does not let it, or the guideline still has
+        several regions, methods or years of build-up: `vrp.agronomy.guidelines.settled`
+        chooses.
 
     Examples
     --------
@@ -67,6 +71,10 @@ def need_curve(
             return form(guideline, seasons, pool=pool, build_up=build_up)
         case IndexTable() | ClassTable():
             return class_tables.curve(guideline, seasons, pool=pool, build_up=build_up)
+        case EquationGuideline():
+            return equation.curve(guideline, seasons, pool=pool, build_up=build_up)
+        case PointsGuideline():
+            return points.curve(guideline, seasons, pool=pool, build_up=build_up)
         case _:
             raise TypeError(type(guideline).__name__)
 
@@ -116,6 +124,12 @@ def ledger(
         case IndexTable() | ClassTable():
             table = class_tables.lines
             return table(guideline, seasons, soil_test, pool=pool, build_up=build_up)
+        case EquationGuideline():
+            printed = equation.lines
+            return printed(guideline, seasons, soil_test, pool=pool, build_up=build_up)
+        case PointsGuideline():
+            listed = points.lines
+            return listed(guideline, seasons, soil_test, pool=pool, build_up=build_up)
         case _:
             raise TypeError(type(guideline).__name__)
 
@@ -146,6 +160,10 @@ def figures(
             return build_up_maintenance.figures(guideline, seasons, pool=pool)
         case IndexTable() | ClassTable():
             return class_tables.figures(guideline, seasons, pool=pool)
+        case EquationGuideline():
+            return equation.figures(guideline, seasons, pool=pool)
+        case PointsGuideline():
+            return points.figures(guideline, seasons, pool=pool)
         case _:
             raise TypeError(type(guideline).__name__)
 
