@@ -34,6 +34,8 @@ def findings() -> str:
     for code, check in checks().items():
         lines = [f"## {code}\n", f"{check.meaning} {_sentence(check.remedy)}\n"]
         limits = _limits(check.limit, check.limit_metric)
+        if check.also is not None:
+            limits += f" with {check.also.value:g} {check.also.unit}"
         lines.append(f"- severity: {check.severity}{limits}")
         if check.beyond is not None:
             lines.append(f"- {check.beyond.severity} where {check.beyond.when}")

@@ -1,5 +1,6 @@
 """What stands behind a figure, and what is doubtful about it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -16,6 +17,9 @@ Status = Literal[
 ]
 Severity = Literal["stop", "warn", "note"]
 
+# Rows that a message names one by one.
+MOST_ROWS = 10
+
 
 def shown(value: float, *, least: int = 0, most: int = 6) -> str:
     """Return a figure for a pencil: no digit lost, no idle zero beyond `least`."""
@@ -27,6 +31,13 @@ def shown(value: float, *, least: int = 0, most: int = 6) -> str:
 def percent(share: float) -> str:
     """Return a share in whole per cent; what rounds to nothing has no sign."""
     return f"{round(100.0 * share) + 0:d} %"
+
+
+def row_list(rows: Sequence[int]) -> str:
+    """Return rows of a file by number, the first of them where there are many."""
+    named = ", ".join(str(row) for row in rows[:MOST_ROWS])
+    more = f" and {len(rows) - MOST_ROWS} more" if len(rows) > MOST_ROWS else ""
+    return f"{'rows' if len(rows) > 1 else 'row'} {named}{more}"
 
 
 @dataclass(frozen=True, slots=True)

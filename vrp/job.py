@@ -65,6 +65,7 @@ def _read(plan: Plan) -> Inputs:
         overrides,
         yields,
         tuple(_credit(one.p2o5, field) for one in plan.credit),
+        found.layers,
     )
 
 
@@ -72,7 +73,7 @@ def _guideline(plan: Plan) -> tuple[str, Guideline]:
     if plan.need.guideline is None:
         from vrp.agronomy.guidelines import shipped
 
-        crops, method = {one.crop for one in plan.season}, plan.samples.method
+        crops, method = {one.crop for one in plan.season}, plan.samples.counted_method
         fitting = [
             name
             for name, one in shipped().items()
@@ -90,7 +91,7 @@ def _guideline(plan: Plan) -> tuple[str, Guideline]:
     need = plan.need
     guideline = settled(
         printed,
-        method=plan.samples.method,
+        method=plan.samples.counted_method,
         region=need.region,
         build_years=need.build_years,
     )

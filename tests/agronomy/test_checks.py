@@ -8,7 +8,12 @@ from vrp.agronomy.checks import checks, finding
 from vrp.errors import GuidelineError
 from vrp.evidence import Severity
 
-STOPS = {"soil-test-method", "looks-like-p-index", "guideline-superseded"}
+STOPS = {
+    "soil-test-method",
+    "soil-test-column-name",
+    "looks-like-p-index",
+    "guideline-superseded",
+}
 
 
 def test_every_check_is_explained():
@@ -33,7 +38,12 @@ def test_stops_are_rare():
     }
 
     assert always == STOPS
-    assert beyond == {"bray-p1-high-ph", "sampling-depth", "soil-test-outlier"}
+    assert beyond == {
+        "bray-p1-high-ph",
+        "sampling-depth",
+        "soil-test-converted",
+        "soil-test-outlier",
+    }
 
 
 def test_finding():

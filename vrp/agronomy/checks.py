@@ -71,6 +71,8 @@ class Check:
         What brings it up, where that is a number.
     limit_metric : Limit, optional
         The same where a plan is metric.
+    also : Limit, optional
+        A second limit, where it takes both.
     beyond : Beyond, optional
         When it is more severe.
     source : Source
@@ -85,6 +87,7 @@ class Check:
     severity: Severity
     limit: Limit | None = None
     limit_metric: Limit | None = None
+    also: Limit | None = None
     beyond: Beyond | None = None
     source: Cited
     meaning: Text

@@ -11,6 +11,7 @@ from typing import Any, get_args, get_type_hints
 import pydantic
 
 from vrp.errors import InputError
+from vrp.io.sample_rules import check_conversion, contradictions
 from vrp.legend import HIDDEN
 from vrp.plan import Plan
 
@@ -171,15 +172,7 @@ def _check(plan: Plan, name: str) -> None:
     """Refuse keys that contradict each other."""
     samples, zones, machine, need = plan.samples, plan.zones, plan.machine, plan.need
     complaints = {
-        "samples.x and samples.y go together": (samples.x is None)
-        != (samples.y is None),
-        "samples.points needs samples.id, the column that joins results to positions": (
-            samples.points is not None and samples.id is None
-        ),
-        f"samples: column {samples.soil_test!r} cannot be soil_test and ph or "
-        "organic_matter as well": (
-            samples.soil_test in (samples.ph, samples.organic_matter)
-        ),
+        **contradictions(samples),
         'zones.by = "file" needs zones.file': zones.by == "file" and zones.file is None,
         'zones.file is given, but zones.by is not "file"': (
             zones.by != "file" and zones.file is not None
@@ -217,6 +210,7 @@ def _check(plan: Plan, name: str) -> None:
     for complaint, holds in complaints.items():
         if holds:
             raise InputError(f"{name}: {complaint}")
+    check_conversion(samples, file=name)
 
 
 def _complaint(error: pydantic.ValidationError) -> tuple[list[Any], str]:

@@ -8,8 +8,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from vrp.agronomy.layers import Layers
 from vrp.errors import InputError
 from vrp.io import vector
+from vrp.io.layers import layers_note, put_together
 from vrp.io.table import Table, column_of, numbers, read_table
 from vrp.plan import SampleTable
 from vrp.spatial.field import LONLAT, Field, Samples
@@ -18,7 +20,11 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
 # What no soil has; beyond it a column is another quantity or a slip of the keyboard.
-BOUNDS = {"ph": (2.0, 11.0, ""), "organic_matter": (0.0, 100.0, " %")}
+BOUNDS = {
+    "ph": (2.0, 11.0, ""),
+    "organic_matter": (0.0, 100.0, " %"),
+    "bray_p2": (0.0, 10_000.0, ""),
+}
 # Our choice: a composite's polygon that covers less of the field is none of it. [m²]
 LEAST_OVERLAP = 1.0
 # What a change of CRS may move a point that stands on the boundary. [m]
@@ -34,7 +40,8 @@ class SampleSet:
 
     `used_outside` and `dropped` hold the rows of samples outside the boundary: those
     within one typical spacing (`spacing` [m]) are used, those further out are not.
-    `notes` are sentences on how the files were understood.
+    `notes` are sentences on how the files were understood. `layers` are those of each
+    sample, where rows are layers of a core.
     """
 
     samples: Samples
@@ -42,6 +49,7 @@ class SampleSet:
     dropped: tuple[int, ...]
     spacing: float
     notes: tuple[str, ...]
+    layers: tuple[Layers, ...] = ()
 
 
 def read_samples(
@@ -49,12 +57,33 @@ def read_samples(
 ) -> SampleSet:
     """Return the samples of a field: results, each with its place on the ground."""
     results = read_table(table.file)
-    values = _soil_tests(results, table.soil_test)
-    extra = {"ph": table.ph, "organic_matter": table.organic_matter}
+    values = _soil_tests(results, table)
+    extra = {key: getattr(table, key) for key in BOUNDS}
     columns = {key: _bounded(results, name, key) for key, name in extra.items() if name}
-    ids = _ids(results, table.id) if table.id else ("",) * len(results.rows)
+    layered = table.depth_from is not None
+    ids = _ids(results, table.id, alone=not layered) if table.id else ()
+    ids = ids or ("",) * len(results.rows)
     places, unused = _places(results, ids, table)
     distance, metres = _distances(places, field, table)
+    notes = _notes(results, places, unused)
+    layers: tuple[Layers, ...] = ()
+    rows = np.array(results.rows)
+    if layered:
+        cores = put_together(
+            results,
+            ids,
+            table,
+            values=values,
+            columns=columns,
+            places=metres,
+            metric=metres_per_length == 1.0,
+        )
+        first, layers = cores.first, cores.layers
+        values, columns = cores.value, cores.columns
+        ids = tuple(ids[index] for index in first)
+        places, rows = places.take(first), rows[first]
+        distance, metres = distance[first], metres[first]
+        notes = (*notes, layers_note(cores, table, results.file))
     spacing = _spacing(metres, field)
     keep = distance <= (spacing if table.kind == "point" else 0.0)
     if not keep.any():
@@ -62,14 +91,15 @@ def read_samples(
         away = f"{distance[nearest] / metres_per_length:,.0f} "
         away += "m" if metres_per_length == 1.0 else "ft"
         raise InputError(_all_outside(places, nearest, away, metres, field))
-    samples = Samples(results.file, results.rows, ids, metres, values, columns)
-    rows = np.array(results.rows)
+    numbered = tuple(rows.tolist())
+    samples = Samples(results.file, numbered, ids, metres, values, columns)
     return SampleSet(
         samples.take(keep),
         tuple(rows[keep & (distance > 0.0)].tolist()),
         tuple(rows[~keep].tolist()),
         spacing,
-        _notes(results, places, unused),
+        notes,
+        tuple(layers[index] for index in np.flatnonzero(keep)) if layers else (),
     )
 
 
@@ -99,6 +129,9 @@ class _Places:
     def place(self, index: int) -> str:
         return self.table.place(int(self.index[index]))
 
+    def take(self, which: NDArray[np.intp]) -> "_Places":
+        return _Places(self.table, self.index[which], self.shapes[which], self.crs)
+
 
 def _places(
     results: Table, ids: tuple[str, ...], table: SampleTable
@@ -112,15 +145,17 @@ def _places(
     return _Places(positions, index, shapes[index], crs), unused
 
 
-def _soil_tests(table: Table, name: str) -> NDArray[np.float64]:
-    values = numbers(table, name, key="soil_test")
+def _soil_tests(results: Table, table: SampleTable) -> NDArray[np.float64]:
+    name = table.soil_test
+    values = numbers(results, name, key="soil_test")
+    out = "the row" if table.depth_from is None else "every row of the sample"
     for index, value in enumerate(values.tolist()):
         if np.isnan(value):
-            message = f"{table.place(index)}: {name} is blank"
-            raise InputError(f"{message}: give its value or remove the row")
+            message = f"{results.place(index)}: {name} is blank"
+            raise InputError(f"{message}: give its value or remove {out}")
         if value < 0.0:
-            message = f"{table.place(index)}: {name} is {value:g}, below 0"
-            raise InputError(f"{message}: give its value or remove the row")
+            message = f"{results.place(index)}: {name} is {value:g}, below 0"
+            raise InputError(f"{message}: give its value or remove {out}")
     return values
 
 
@@ -138,7 +173,7 @@ def _bounded(table: Table, name: str, key: str) -> NDArray[np.float64]:
     return values
 
 
-def _ids(table: Table, name: str) -> tuple[str, ...]:
+def _ids(table: Table, name: str, *, alone: bool = True) -> tuple[str, ...]:
     column = column_of(table, name, key="id")
     ids = tuple(_id(value) for value in column)
     seen: dict[str, int] = {}
@@ -146,10 +181,11 @@ def _ids(table: Table, name: str) -> tuple[str, ...]:
         if not text:
             message = f"{table.place(index)}: {name} is blank: give the sample's id"
             raise InputError(message)
-        if text in seen:
+        if text in seen and alone:
             message = (
                 f"{table.place(index)}: {name} {text!r} stands in {table.word} "
-                f"{table.rows[seen[text]]} already: give each sample an id of its own"
+                f"{table.rows[seen[text]]} already: give each sample an id of its own, "
+                "or name depth_from and depth_to where rows are layers of a core"
             )
             raise InputError(message)
         seen[text] = index

@@ -4,7 +4,6 @@ import numpy as np
 
 from vrp.agronomy.guidelines import yield_unit
 from vrp.agronomy.need import NeedCurve, Season, need_curve
-from vrp.agronomy.soil_test import in_unit
 from vrp.pipeline import credits
 from vrp.pipeline.ground import (
     DECIMALS,
@@ -17,6 +16,7 @@ from vrp.pipeline.ground import (
     sampled,
 )
 from vrp.pipeline.parts import cell_size
+from vrp.pipeline.reading import read_tests
 from vrp.plan import Plan
 from vrp.prescription import Skill
 from vrp.spatial.coverage import cell_owners
@@ -83,9 +83,8 @@ def estimate_soil_test(question: Question) -> Estimate:
     """Return the soil test on the cells: kriged from points, or the composites' own."""
     plan, inputs, cells = question.plan, question.inputs, question.cells
     samples, unit = inputs.samples, question.curve.soil_test_unit
-    observed = in_unit(
-        samples.value, plan.samples.unit, wanted=unit, place=samples.file
-    )
+    reading = read_tests(plan, inputs, unit=unit)
+    observed = reading.observed
     if plan.samples.kind != "point":
         tiled = sampled(inputs)
         ground = tuple(Composite(shape, float(observed[i])) for i, shape in tiled)
@@ -96,7 +95,7 @@ def estimate_soil_test(question: Question) -> Estimate:
         return Estimate(on_cells, observed, mean, ground)
 
     composite = round(float(observed.mean()), DECIMALS)
-    surface = build_surface(samples.xy, observed, cells.xy, lab_cv=plan.samples.lab_cv)
+    surface = build_surface(samples.xy, observed, cells.xy, lab_cv=reading.lab_cv)
     cross, need = surface.cross, question.curve.at
     soil_test, in_need = (
         Skill(

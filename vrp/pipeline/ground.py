@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vrp.agronomy.guidelines import Guideline
+from vrp.agronomy.layers import Layers
 from vrp.agronomy.need import NeedCurve, Season
 from vrp.plan import Override, Plan
 from vrp.prescription import Skill
@@ -50,6 +51,7 @@ class Inputs:
     overrides: tuple[Shapes | None, ...]  # one for each of the plan's
     yields: tuple[Areas | None, ...]  # one for each season
     credits: tuple[Areas | None, ...]  # one for each of the plan's
+    layers: tuple[Layers, ...] = ()  # of each sample, where cores were cut
 
 
 @dataclass(frozen=True, slots=True)

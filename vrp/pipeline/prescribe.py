@@ -19,8 +19,9 @@ from vrp.pipeline.ground import (
     Part,
     Question,
 )
-from vrp.pipeline.parts import treated_as_one, zones_by
+from vrp.pipeline.parts import treated_as_one
 from vrp.pipeline.products import products
+from vrp.pipeline.reading import soil_test_lines
 from vrp.prescription import (
     Candidate,
     GuidelineFacts,
@@ -36,9 +37,6 @@ from vrp.rates import Ground, Rate, Spreading, settled_need, totals, zone
 from vrp.spatial.field import geodesic_area
 from vrp.spatial.validation import Predictions
 from vrp.units import KG_HA, RateUnit
-
-# How many results of a zone its ledger lists one by one. Our choice: a line or two.
-MOST_LISTED = 16
 
 # Of a zone's ground: composites with less of it are not in the zone. Our choice.
 LEAST_SHARE = 0.001
@@ -149,7 +147,14 @@ def _ground(
             short = _finite(needs.short[here].mean(), 2)
             expected = _finite(needs.expected[here].mean())
     lines = (
-        *_soil_test_lines(part, question, estimate, soil_test, (low, high)),
+        *soil_test_lines(
+            part,
+            question,
+            estimate,
+            soil_test,
+            inside=samples_in(part, question.inputs),
+            interval=(low, high),
+        ),
         *ledger(guideline, seasons, soil_test, **asked),
     )
     return Ground(
@@ -207,68 +212,6 @@ def _converted(
     named = f"{mass} P2O5/{area}"
     rule = "the guideline's unit to the plan's"
     return (LedgerLine("converted", arithmetic, there, named, rule, source),)
-
-
-def _soil_test_lines(
-    part: Part,
-    question: Question,
-    estimate: Estimate,
-    soil_test: float,
-    interval: tuple[float | None, float | None],
-) -> tuple[LedgerLine, ...]:
-    plan, inputs, (low, high) = question.plan, question.inputs, interval
-    samples, table = inputs.samples, plan.samples
-    inside = samples_in(part, inputs)
-    values = samples.value[inside]
-    rows = ", ".join(str(samples.rows[index]) for index in inside[:MOST_LISTED])
-    if len(inside) == 0:
-        listed, where = "none in it", samples.file
-    elif len(inside) <= MOST_LISTED:
-        listed = ", ".join(f"{value:g}" for value in values)
-        where = f"{samples.file} row{'s' if len(inside) > 1 else ''} {rows}"
-    else:
-        middle = f"median {np.median(values):g}"
-        listed = (
-            f"{len(inside)} samples, {values.min():g} to {values.max():g}, {middle}"
-        )
-        where = f"{samples.file} rows {rows} and {len(inside) - MOST_LISTED} more"
-    length = "in" if plan.units == "us" else "cm"
-    reported = f"{table.unit} {table.method}, 0–{table.depth:g} {length}"
-    first = LedgerLine(
-        "soil test, samples in the zone",
-        listed,
-        None,
-        reported,
-        "as the laboratory reported",
-        Source("given", where),
-    )
-    surface, unit = estimate.surface, question.curve.soil_test_unit
-    if treated_as_one(plan, estimate):
-        rule = (
-            "the surface does no better than the field mean, so the field's composite"
-        )
-        source = Source("computed", f"mean of {len(samples.rows)} samples")
-        name = "soil test, composite"
-        return first, LedgerLine(name, f"{soil_test:g}", soil_test, unit, rule, source)
-    if surface is None:
-        rule = "composites, each for the ground that it was taken from"
-        rule = ("lb/ac is 2 × ppm; " if table.unit == "lb/ac" else "") + rule
-        own = "its own" if zones_by(plan) == "samples" else "weighted by area"
-        source = Source("given", f"{samples.file}, {own}")
-        name = "soil test, composite"
-        return first, LedgerLine(name, f"{soil_test:g}", soil_test, unit, rule, source)
-    between = f"{soil_test:g}"
-    if low is not None and high is not None:
-        between += f" ({low:g}–{high:g})"
-    kind = "median" if surface.log else "estimate"
-    halved = "lb/ac is 2 × ppm; " if table.unit == "lb/ac" else ""
-    rule = halved + (
-        f"mean over {len(part.cells)} cells of the surface's {kind}; "
-        "80 % interval of that mean"
-    )
-    source = Source("computed", f"{surface.method}, verdict {estimate.verdict}")
-    second = LedgerLine("soil test, estimate", between, soil_test, unit, rule, source)
-    return first, second
 
 
 def _surface_facts(estimate: Estimate) -> SurfaceFacts | None:

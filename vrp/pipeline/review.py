@@ -15,9 +15,11 @@ from vrp.agronomy.guidelines import shipped
 from vrp.agronomy.need import figures
 from vrp.errors import InputError
 from vrp.evidence import Finding, percent, row_list
+from vrp.pipeline import advice
 from vrp.pipeline.ground import Estimate, Part, Question
 from vrp.pipeline.parts import treated_as_one
 from vrp.pipeline.prescribe import samples_in
+from vrp.pipeline.sample_review import of_report, of_zone_report
 from vrp.plan import Plan
 from vrp.prescription import Prescription, Zone
 from vrp.rates import Rate
@@ -49,6 +51,8 @@ def review(
         *_of_surface(question, estimate),
         *_of_zones(question, estimate, parts, prescription),
         *_of_rates(question.plan, prescription, rates),
+        *advice.of_product(question.plan),
+        *advice.of_placement(question, prescription),
         finding(
             "no-water-features",
             place="field",
@@ -82,7 +86,9 @@ def _of_samples(question: Question) -> Iterator[Finding]:
     plan, inputs = question.plan, question.inputs
     table, samples, guideline = plan.samples, inputs.samples, inputs.guideline
     file = samples.file
-    yield from sample_checks.soil_test_method(guideline, table.method, place=file)
+    yield from sample_checks.soil_test_method(
+        guideline, table.counted_method, place=file
+    )
     yield from sample_checks.looks_like_index(
         samples.value, column=table.soil_test, place=file
     )
@@ -106,6 +112,7 @@ def _of_samples(question: Question) -> Iterator[Finding]:
         system=plan.units,
         place=file,
     )
+    yield from of_report(question)
     for note in inputs.notes:
         yield finding("files-as-read", place=file, message=note)
     if inputs.used_outside:
@@ -126,7 +133,7 @@ def _of_guideline(question: Question) -> Iterator[Finding]:
     plan, inputs, curve = question.plan, question.inputs, question.curve
     guideline, name = inputs.guideline, inputs.guideline_id
     yield from plan_checks.superseded(guideline, place=name)
-    method = plan.samples.method
+    method = plan.samples.counted_method
     accepted = guideline.soil_test.methods.get(method)
     tested = () if accepted is None else (Used(f"method {method}", "", accepted),)
     yield from plan_checks.figures_status(
@@ -192,18 +199,11 @@ def _of_zones(
     prescription: Prescription,
 ) -> Iterator[Finding]:
     plan, inputs, curve = question.plan, question.inputs, question.curve
-    ph = inputs.samples.columns.get("ph")
     for part, zone in zip(parts, prescription.zones, strict=True):
         inside = samples_in(part, inputs)
         words = [curve.word(value) for value in estimate.observed[inside].tolist()]
         yield from plan_checks.mixed_classes(words, zone.soil_class, zone=zone.number)
-        if ph is not None:
-            yield from sample_checks.bray_p1_ph(
-                plan.samples.method,
-                ph[inside],
-                zone=zone.number,
-                place=inputs.samples.file,
-            )
+        yield from of_zone_report(question, inside, zone=zone.number)
         if plan.need.pool and curve.pooled and zone.soil_test < curve.critical:
             message = (
                 f"zone {zone.number}: soil test {zone.soil_test:g} is below the "
