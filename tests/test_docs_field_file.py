@@ -42,9 +42,8 @@ def test_every_key_is_documented():
     known = tables()
     for name, keys in known.items():
         if name:
-            brackets = (
-                r"\[\[{}\]\]" if name in ("season", "credit", "override") else r"\[{}\]"
-            )
+            lists = ("season", "credit", "override", "alternative")
+            brackets = r"\[\[{}\]\]" if name in lists else r"\[{}\]"
             assert documented(f"`{brackets.format(name)}`") == keys
     inner = set(known) - {""} | {"accept", "confirm"}
     assert documented("Top level") == known[""] - inner

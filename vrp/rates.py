@@ -177,6 +177,13 @@ def settled_need(
             LedgerLine("credit", arithmetic, left, _p2o5(unit), rule, credit.source)
         )
         need = left
+    factor = 1.0 if plan.application is None else plan.application.band_factor
+    if factor < 1.0 and need > 0.0:
+        left = round(need * factor, 1)
+        arithmetic = f"{need:.1f} × {factor:g} = {left:.1f}"
+        rule = "the share that a band gets is the agronomist's choice"
+        lines.append(LedgerLine("band", arithmetic, left, _p2o5(unit), rule, GIVEN))
+        need = left
     if need > 0.0:
         low, high = plan.need.min_p2o5, plan.need.max_p2o5 or math.inf
         bounded = min(max(need, low), high)

@@ -13,6 +13,7 @@ STOPS = {
     "soil-test-column-name",
     "looks-like-p-index",
     "guideline-superseded",
+    "seed-row-limit",
 }
 
 

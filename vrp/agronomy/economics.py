@@ -186,15 +186,15 @@ class Case:
         Id of the soil test's method.
     word : str
         Class of the soil test by the guideline.
-    soil_test : float
-        Soil test, whole numbers being what the publications class. [ppm]
+    soil_test : float, optional
+        Soil test; publications class whole numbers. None where it is no mass. [ppm]
     """
 
     publisher: str
     crop: str
     method: str
     word: str
-    soil_test: float
+    soil_test: float | None
 
 
 def response(case: Case) -> LedgerLine | None:
@@ -243,6 +243,8 @@ def _row(published: _Published, case: Case) -> _ByWord | _ByTest | None:
     for by_word in published.classes:
         if by_word.word == word:
             return by_word
+    if case.soil_test is None:
+        return None
     # Limits are printed in whole ppm; half goes up, our choice.
     whole = int(case.soil_test + 0.5)
     for by_test in published.tests:

@@ -35,7 +35,7 @@ class Known:
     """
 
     value: Number
-    unit: Literal["", "in", "ppm"]
+    unit: Literal["", "in"]
     source: Cited
 
 
@@ -103,16 +103,6 @@ class _Broadcast:
 
 
 @checked(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _Stratified:
-    ratio: Known
-
-
-@checked(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _Sandy:
-    leaches: Known
-
-
-@checked(frozen=True, slots=True, kw_only=True, config=STRICT)
 class _SaltRow:
     spacing: Number
     sandy: Number
@@ -167,8 +157,6 @@ class _Mixing:
 @checked(frozen=True, slots=True, kw_only=True, config=STRICT)
 class _File:
     broadcast: _Broadcast
-    stratified: _Stratified
-    sandy: _Sandy
     seed_row: _SeedRow
     mixing: _Mixing
     bands: tuple[Band, ...]

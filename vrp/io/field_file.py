@@ -11,6 +11,7 @@ from typing import Any, get_args, get_type_hints
 import pydantic
 
 from vrp.errors import InputError
+from vrp.io.product_rules import contradiction
 from vrp.io.sample_rules import check_conversion, contradictions
 from vrp.legend import HIDDEN
 from vrp.plan import Plan
@@ -211,6 +212,9 @@ def _check(plan: Plan, name: str) -> None:
         if holds:
             raise InputError(f"{name}: {complaint}")
     check_conversion(samples, file=name)
+    found = contradiction(plan)
+    if found is not None:
+        raise InputError(f"{name}: {found}")
 
 
 def _complaint(error: pydantic.ValidationError) -> tuple[list[Any], str]:

@@ -36,7 +36,7 @@ from vrp.prescription import (
 from vrp.rates import Ground, Rate, Spreading, settled_need, totals, zone
 from vrp.spatial.field import geodesic_area
 from vrp.spatial.validation import Predictions
-from vrp.units import KG_HA, RateUnit
+from vrp.units import KG_HA, RateUnit, soil_test_ppm_or_mg_l
 
 # Of a zone's ground: composites with less of it are not in the zone. Our choice.
 LEAST_SHARE = 0.001
@@ -95,12 +95,13 @@ def prescribe(
 
 def _with_response(zone: Zone, question: Question) -> Zone:
     """Return a zone with a last line on how often phosphate raised the yield."""
+    value, unit = soil_test_ppm_or_mg_l(zone.soil_test, question.curve.soil_test_unit)
     case = Case(
         question.inputs.guideline.publisher,
         question.plan.season[0].crop,
         question.plan.samples.counted_method,
         zone.soil_class,
-        zone.soil_test,
+        value if unit == "ppm" else None,
     )
     line = response(case)
     return zone if line is None else replace(zone, ledger=(*zone.ledger, line))
