@@ -7,6 +7,7 @@ Write what is made from the code: docs/findings.md and the JSON Schemas that shi
 import json
 from pathlib import Path
 
+from vrp.agronomy import guidelines
 from vrp.agronomy.checks import Limit, checks
 from vrp.io import field_file, record
 
@@ -46,7 +47,11 @@ def findings() -> str:
 
 def files() -> dict[Path, str]:
     """Return every file that this script writes."""
-    schemas = {"field": field_file.schema(), "record": record.schema()}
+    schemas = {
+        "field": field_file.schema(),
+        "guideline": guidelines.schema(),
+        "record": record.schema(),
+    }
     return {ROOT / "docs" / "findings.md": findings()} | {
         SCHEMAS / f"{name}.schema.json": json.dumps(schema, indent=1) + "\n"
         for name, schema in schemas.items()

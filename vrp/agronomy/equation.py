@@ -12,7 +12,7 @@ from vrp.agronomy.season import Season, yield_in_guideline
 from vrp.errors import GuidelineError
 from vrp.evidence import LedgerLine, Source, shown
 
-_WORDS = ("need falls with the test", "least rate", "no need")
+_WORDS = ("with need", "least rate", "no need")
 _ENDS = Source(
     "our-choice",
     "the guideline names no critical level: where its equation reaches 0",
@@ -180,6 +180,7 @@ def lines(
         rule = "what the equation gives"
         found.append(LedgerLine("equation", sum_, round(exact, 6), unit, rule, ours))
         sum_, rule = "0", "never below 0"
+        ours = Source("our-choice", "a need below 0 is none")
     if later is not None:
         found.append(later)
     return (*found, LedgerLine(end, sum_, round(total, 6), unit, rule, ours))
@@ -263,14 +264,14 @@ def _term_lines(
         source = terms.base.source
         found.append(LedgerLine("base", figure, value, unit, rule, source))
     for step, term, factor, factors, each in (
-        ("by yield", terms.by_yield, goal, harvest, "a unit of yield"),
-        ("by soil test", terms.by_test, soil_test, test, "a unit of soil test"),
+        ("by yield", terms.by_yield, goal, harvest, "for each unit of yield"),
+        ("by soil test", terms.by_test, soil_test, test, "for each unit of soil test"),
         (
             "by yield and soil test",
             terms.by_both,
             goal * soil_test,
             f"{harvest} × {test}",
-            "a unit of soil test for each of yield",
+            "for each unit of yield and of soil test",
         ),
     ):
         if term is None:
@@ -293,6 +294,7 @@ def _summed(each: Sequence[LedgerLine]) -> tuple[str, float]:
         figure = shown(abs(value), least=1)
         text += f" {sign} {figure}" if text else f"{'−' if value < 0.0 else ''}{figure}"
         total += value
+    total = round(total, 9) + 0.0  # no sign on what binary fractions leave of 0
     if len(each) > 1:
         text += f" = {shown(total, least=1).replace('-', '−')}"
     return text, total

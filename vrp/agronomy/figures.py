@@ -1,12 +1,12 @@
 """What a publication prints: figures, ranges and tables, each with its source."""
 
 from collections.abc import Iterator
+from dataclasses import asdict, fields, is_dataclass
 from dataclasses import dataclass as plain_dataclass
-from dataclasses import fields, is_dataclass
 from itertools import pairwise
 from typing import Annotated, Literal, Protocol
 
-from pydantic import AfterValidator, ConfigDict, Field
+from pydantic import AfterValidator, BeforeValidator, ConfigDict, Field
 from pydantic.dataclasses import dataclass
 
 from vrp.evidence import Source
@@ -75,9 +75,16 @@ class _Citation(Source):
     where: Text
 
 
+def _read_again(cited: object) -> object:
+    """Return a source that was read before as it stood in its file."""
+    return asdict(cited) if type(cited) is Source else cited
+
+
 # Read strictly, kept as a plain Source.
 Cited = Annotated[
-    _Citation, AfterValidator(lambda cited: Source(cited.status, cited.where))
+    _Citation,
+    BeforeValidator(_read_again),
+    AfterValidator(lambda cited: Source(cited.status, cited.where)),
 ]
 
 

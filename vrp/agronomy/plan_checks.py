@@ -2,6 +2,9 @@
 
 from collections.abc import Sequence
 
+import numpy as np
+from numpy.typing import ArrayLike
+
 from vrp.agronomy.checks import checks, finding
 from vrp.agronomy.figures import Used
 from vrp.agronomy.forms import Guideline
@@ -120,6 +123,85 @@ def superseded(guideline: Guideline, *, place: str) -> tuple[Finding, ...]:
         return ()
     message = f"{place}: {guideline.title!r}, {guideline.year}, was superseded"
     return (finding("guideline-superseded", place=place, message=message),)
+
+
+def own_laboratory(guideline: Guideline, *, place: str) -> tuple[Finding, ...]:
+    """
+    Return a finding if a guideline is for its own laboratory's results only.
+
+    Parameters
+    ----------
+    guideline : Guideline
+        The guideline.
+    place : str
+        Its id or file.
+
+    Returns
+    -------
+    tuple of Finding
+        At most one.
+    """
+    rule = guideline.own_laboratory
+    if rule is None:
+        return ()
+    message = f"{place}: {rule.text} ({rule.source.where})"
+    return (finding("guideline-own-laboratory", place=place, message=message),)
+
+
+def ph_rules(
+    guideline: Guideline,
+    crop: str,
+    ph: ArrayLike,
+    *,
+    word: str,
+    zone: int,
+) -> tuple[Finding, ...]:
+    """
+    Return what a guideline adds by pH, which no rate holds.
+
+    Parameters
+    ----------
+    guideline : Guideline
+        Whose rules they are.
+    crop : str
+        Id of the crop that the map is for.
+    ph : array_like, shape (n,)
+        pH of the zone's samples, NaN where missing.
+    word : str
+        Class of the zone.
+    zone : int
+        Number of the zone.
+
+    Returns
+    -------
+    tuple of Finding
+        One for each rule that a sample of the zone brings in.
+    """
+    given = np.asarray(ph, dtype=np.float64)
+    found = []
+    for rule in guideline.ph_rule:
+        acid = rule.below is not None
+        meets = given[given < rule.edge if acid else given >= rule.edge]
+        elsewhere = bool(rule.classes) and word not in rule.classes
+        if crop not in rule.crops or not meets.size or elsewhere:
+            continue
+        many = f"{meets.size} of {given.size} samples"
+        message = (
+            f"zone {zone}: {many} have a pH {rule.bound}: the guideline gives "
+            f"{crop} {rule.amount}, {rule.condition}; no rate here holds it"
+        )
+        found.append(
+            finding(
+                "guideline-ph-rule",
+                place=f"zone {zone}",
+                message=message,
+                zone=zone,
+                value=float(meets.min() if acid else meets.max()),
+                unit="pH",
+                bound=rule.edge,
+            )
+        )
+    return tuple(found)
 
 
 def mixed_classes(

@@ -125,8 +125,8 @@ def lines(
     above = next(at for at, upper in enumerate(points.tests) if value < upper)
     low, high = points.tests[above - 1], points.tests[above]
     rate, other = points.values[above - 1], points.values[above]
-    sum_ = f"{crop.name}: {rate:g} at {low:g} {test}, {other:g} at {high:g} {test}"
-    rule = "the printed points on both sides, whatever the yield"
+    sum_ = f"soil test {low:g}: {rate:g}; soil test {high:g}: {other:g}"
+    rule = f"{crop.name}: the printed points on both sides, whatever the yield"
     found.append(LedgerLine("printed points", sum_, None, unit, rule, points.source))
     if pool and len(seasons) > 1:
         names = ", ".join(season.crop for season in seasons[1:])

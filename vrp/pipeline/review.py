@@ -20,6 +20,7 @@ from vrp.pipeline.ground import Estimate, Part, Question
 from vrp.pipeline.parts import treated_as_one
 from vrp.pipeline.prescribe import samples_in
 from vrp.pipeline.sample_review import of_report, of_zone_report
+from vrp.pipeline.season_review import of_seasons
 from vrp.plan import Plan
 from vrp.prescription import Prescription, Zone
 from vrp.rates import Rate
@@ -50,6 +51,7 @@ def review(
         *_of_guideline(question),
         *_of_surface(question, estimate),
         *_of_zones(question, estimate, parts, prescription),
+        *of_seasons(question, prescription),
         *_of_rates(question.plan, prescription, rates),
         *advice.of_product(question.plan),
         *advice.of_placement(question, prescription),
@@ -133,6 +135,7 @@ def _of_guideline(question: Question) -> Iterator[Finding]:
     plan, inputs, curve = question.plan, question.inputs, question.curve
     guideline, name = inputs.guideline, inputs.guideline_id
     yield from plan_checks.superseded(guideline, place=name)
+    yield from plan_checks.own_laboratory(guideline, place=name)
     method = plan.samples.counted_method
     accepted = guideline.soil_test.methods.get(method)
     tested = () if accepted is None else (Used(f"method {method}", "", accepted),)
@@ -199,8 +202,17 @@ def _of_zones(
     prescription: Prescription,
 ) -> Iterator[Finding]:
     plan, inputs, curve = question.plan, question.inputs, question.curve
+    ph = inputs.samples.columns.get("ph")
     for part, zone in zip(parts, prescription.zones, strict=True):
         inside = samples_in(part, inputs)
+        if ph is not None:
+            yield from plan_checks.ph_rules(
+                inputs.guideline,
+                plan.season[0].crop,
+                ph[inside],
+                word=zone.soil_class,
+                zone=zone.number,
+            )
         words = [curve.word(value) for value in estimate.observed[inside].tolist()]
         yield from plan_checks.mixed_classes(words, zone.soil_class, zone=zone.number)
         yield from of_zone_report(question, inside, zone=zone.number)

@@ -179,9 +179,21 @@ class PhRule:
         """Return the rule in a sentence."""
         where = f" in {' and '.join(self.classes)}" if self.classes else ""
         return (
-            f"{' and '.join(self.crops)} at pH {self.bound}{where}: {self.amount}, "
+            f"{' and '.join(self.crops)} at a pH {self.bound}{where}: {self.amount}, "
             f"{self.condition}"
         )
+
+    @property
+    def edge(self) -> float:
+        """
+        Return the pH at which the rule begins or ends.
+
+        Returns
+        -------
+        float
+            `below` or `at_or_above`.
+        """
+        return self.below if self.below is not None else (self.at_or_above or 0.0)
 
     @property
     def bound(self) -> str:
@@ -191,11 +203,11 @@ class PhRule:
         Returns
         -------
         str
-            Such as ``below 5.5``.
+            Such as ``below 5.5`` or ``of 7.0 or more``.
         """
         if self.below is not None:
-            return f"below {self.below:g}"
-        return f"{self.at_or_above:.1f} or more"
+            return f"below {self.edge:.1f}"
+        return f"of {self.edge:.1f} or more"
 
     @property
     def amount(self) -> str:
