@@ -102,12 +102,43 @@ class YieldMap:
 
 
 @_table
+class GrainP:
+    """Phosphorus that was measured in a harvest, in place of a table's removal."""
+
+    percent: Percent  # P in the dry matter
+    dry_matter: Percent
+
+
+@_table
 class SeasonPlan:
-    """``[[season]]``: a crop, its yield goal, and what becomes of the residue."""
+    """``[[season]]``: a crop, its yield goal, and what is spread and taken beside."""
 
     crop: Text
     yield_goal: Positive | YieldMap
     residue: Literal["left", "removed"] | None = None
+    straw_yield: Positive | None = None  # ton/ac or t/ha
+    moisture: Annotated[float, Field(ge=0, lt=100, strict=True)] | None = None
+    grain_p: GrainP | None = None
+    p2o5: NotNegative | None = None  # by another application, in a later season
+
+
+@_table
+class PastTest:
+    """``[[balance.history]]``: a field's mean soil test, and P2O5 since the last."""
+
+    year: Annotated[int, Field(ge=1900, le=2200, strict=True)]
+    soil_test: Positive
+    applied: NotNegative | None = None
+    removed: NotNegative | None = None
+
+
+@_table
+class BalancePlan:
+    """``[balance]``: what harvests take, and what the field's own past says."""
+
+    removal: Text | None = None
+    bulk_density: Annotated[float, Field(gt=0, le=2.65, strict=True)] | None = None
+    history: tuple[PastTest, ...] = ()
 
 
 @_table
@@ -238,6 +269,7 @@ class Plan:
     alternative: tuple[Product, ...] = ()
     application: Application | None = None
     machine: Machine = Field(default_factory=Machine)
+    balance: BalancePlan = Field(default_factory=BalancePlan)
     accept: dict[Text, Text] = Field(default_factory=dict)
     confirm: dict[Text, Text] = Field(default_factory=dict)
 

@@ -122,13 +122,25 @@ class GuidelineFacts:
 
 @dataclass(frozen=True, slots=True)
 class SeasonFacts:
-    """What one season alone needs in a zone; P2O5 in the plan's unit."""
+    """
+    What one season alone needs in a zone, and what it leaves; P2O5 in the plan's unit.
+
+    The balance is what was applied less what was removed up to and with this season;
+    the soil test after it is a band. None where no figure was found.
+    """
 
     zone: int
     crop: str
     yield_goal: float
     yield_unit: str
     need: float
+    applied: float
+    removal: float | None
+    balance: float | None
+    stp_low: float | None
+    stp_mid: float | None
+    stp_high: float | None
+    stp_straight: float | None  # what a straight budget would promise
 
 
 @dataclass(frozen=True, slots=True)

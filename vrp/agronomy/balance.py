@@ -257,8 +257,8 @@ def _analysed(
         raise GuidelineError(f"{season.crop}: no weight of a bushel is known")
     amount = measured(season.yield_goal * size, percent=percent, dry_matter=dry)
     sum_ = (
-        f"{shown(season.yield_goal)} × {size:g} × {dry:g} % × {percent:g} % × {P2O5_PER_P:.4f}"
-        f" = {shown(amount, least=1, most=2)}"
+        f"{shown(season.yield_goal)} × {size:g} × {dry:g} % × {percent:g} % × "
+        f"{P2O5_PER_P:.4f} = {shown(amount, least=1, most=2)}"
     )
     return LedgerLine(
         "removal",

@@ -141,7 +141,7 @@ def lines(
     factor = soil_p(1.0, depth=depth, density=None if by_volume else used, unit=unit)
     stock = value * factor * P2O5_PER_P
     of = "mg/L" if by_volume else "ppm"
-    arithmetic = f"{value:g} {of} × {factor:.4f} × {P2O5_PER_P:.4f} = {stock:.1f}"
+    arithmetic = f"{value:g} {of} × {factor:.4g} × {P2O5_PER_P:.4f} = {stock:.1f}"
     dug = f"{depth / (100.0 * INCH):.4g} in" if unit == "lb/ac" else f"{depth:g} cm"
     rule = f"extracted P in 0–{dug}"
     rule += "" if by_volume else f" at {used:.4g} g/cm³"

@@ -13,6 +13,7 @@ import pydantic
 from vrp.errors import InputError
 from vrp.io.product_rules import contradiction
 from vrp.io.sample_rules import check_conversion, contradictions
+from vrp.io.season_rules import season_contradiction
 from vrp.legend import HIDDEN
 from vrp.plan import Plan
 
@@ -212,7 +213,7 @@ def _check(plan: Plan, name: str) -> None:
         if holds:
             raise InputError(f"{name}: {complaint}")
     check_conversion(samples, file=name)
-    found = contradiction(plan)
+    found = contradiction(plan) or season_contradiction(plan)
     if found is not None:
         raise InputError(f"{name}: {found}")
 

@@ -7,7 +7,7 @@ import shapely
 from numpy.typing import NDArray
 
 from vrp.agronomy.economics import Case, response
-from vrp.agronomy.need import Season, ledger, need_curve
+from vrp.agronomy.need import ledger, need_curve
 from vrp.evidence import LedgerLine, Source, shown
 from vrp.pipeline.credits import taken_in
 from vrp.pipeline.ground import (
@@ -22,11 +22,11 @@ from vrp.pipeline.ground import (
 from vrp.pipeline.parts import treated_as_one
 from vrp.pipeline.products import products
 from vrp.pipeline.reading import soil_test_lines
+from vrp.pipeline.seasons import after_the_crops, zone_seasons
 from vrp.prescription import (
     Candidate,
     GuidelineFacts,
     Prescription,
-    SeasonFacts,
     Skill,
     Skills,
     SurfaceFacts,
@@ -58,7 +58,13 @@ def prescribe(
         )
         for number, part in enumerate(parts, start=1)
     ]
-    zones = tuple(_with_response(one, question) for one, _ in both)
+    zones, seasons = after_the_crops(
+        question,
+        parts,
+        tuple(_with_response(one, question) for one, _ in both),
+        organic_matter=tuple(_organic_matter(part, inputs) for part in parts),
+        unit=spreading.unit,
+    )
     need = float(question.curve.at(estimate.composite))
     everywhere = np.arange(len(cells.xy))
     uniform, _ = settled_need(
@@ -86,7 +92,7 @@ def prescribe(
         sums,
         _surface_facts(estimate),
         _guideline_facts(question),
-        _seasons(question, parts, zones, unit=spreading.unit),
+        seasons,
         products(plan, zones),
         (),
     )
@@ -118,11 +124,21 @@ def samples_in(part: Part, inputs: Inputs) -> NDArray[np.intp]:
     return np.flatnonzero(shared > 0.01 * np.minimum(own, shape.area))
 
 
+def _organic_matter(part: Part, inputs: Inputs) -> float | None:
+    """Return the mean organic matter of the samples in a zone [percent]."""
+    values = inputs.samples.columns.get("organic_matter")
+    if values is None:
+        return None
+    here = values[samples_in(part, inputs)]
+    here = here[np.isfinite(here)]
+    return round(float(here.mean()), DECIMALS) if len(here) else None
+
+
 def _ground(
     number: int, part: Part, question: Question, estimate: Estimate, needs: Needs
 ) -> Ground:
     plan, guideline, here = question.plan, question.inputs.guideline, part.cells
-    surface, seasons = estimate.surface, _zone_seasons(part, question)
+    surface, seasons = estimate.surface, zone_seasons(part, question)
     asked = {"pool": plan.need.pool, "build_up": plan.need.build_up}
     curve = need_curve(guideline, seasons, **asked)
     low = high = short = expected = None
@@ -175,15 +191,6 @@ def _ground(
         taken_in(here, question, on_cells, soil_class=curve.word(soil_test)),
         part.override,
         (*lines, *_converted(lines[-1], guideline.unit, question)),
-    )
-
-
-def _zone_seasons(part: Part, question: Question) -> tuple[Season, ...]:
-    """Return the seasons with the mean of the yield goals in a zone."""
-    goals = [round(float(each[part.cells].mean()), 2) for each in question.goals]
-    return tuple(
-        replace(season, yield_goal=goal)
-        for season, goal in zip(question.typical, goals, strict=True)
     )
 
 
@@ -276,27 +283,3 @@ def _guideline_facts(question: Question) -> GuidelineFacts:
         curve.critical,
         curve.no_need_above if np.isfinite(curve.no_need_above) else None,
     )
-
-
-def _seasons(
-    question: Question,
-    parts: tuple[Part, ...],
-    zones: tuple[Zone, ...],
-    *,
-    unit: RateUnit,
-) -> tuple[SeasonFacts, ...]:
-    """Return each season's own need at each zone's soil test, nothing pooled."""
-    guideline, build_up = question.inputs.guideline, question.plan.need.build_up
-    facts = []
-    for part, one in zip(parts, zones, strict=True):
-        seasons = _zone_seasons(part, question)
-        for first, season in enumerate(seasons):
-            turned = (*seasons[first:], *seasons[:first])
-            curve = need_curve(guideline, turned, pool=False, build_up=build_up)
-            need = round(float(curve.at(one.soil_test)) / KG_HA[unit], 1)
-            facts.append(
-                SeasonFacts(
-                    one.number, season.crop, season.yield_goal, season.yield_unit, need
-                )
-            )
-    return tuple(facts)
