@@ -31,9 +31,21 @@ COLUMN = 33  # where comments begin
 WORDS: dict[str, tuple[str, ...]] = {
     "x": ("lon", "longitude", "long", "lng", "x", "easting", "east", "xcoord"),
     "y": ("lat", "latitude", "y", "northing", "north", "ycoord"),
-    "id": ("id", "sampleid", "sample", "samplenumber", "sampleno", "pointid", "point"),
+    "id": (
+        "id",
+        "sampleid",
+        "sample",
+        "samplenumber",
+        "sampleno",
+        "pointid",
+        "point",
+        "core",
+    ),
     "ph": ("ph", "soilph", "phwater", "waterph", "phh2o"),
     "organic_matter": ("om", "organicmatter", "som", "ompercent", "ompct"),
+    "bray_p2": ("p2", "p2ppm", "brayp2", "brayp2ppm", "bray2", "strongbray"),
+    "depth_from": ("depthfrom", "from", "fromin", "fromcm", "top", "depthtop"),
+    "depth_to": ("depthto", "to", "toin", "tocm", "bottom", "depthbottom"),
 }
 # Headings of soil test P once their unit is taken off; the first that fits wins.
 SOIL_TEST = (
@@ -41,7 +53,9 @@ SOIL_TEST = (
     r"(olsen|(mehlich|m)3|bray|(modified)?morgan)p?([12]|icp)?",
     r"p(olsen|(mehlich|m)3|bray[12]?|(modified)?morgan|icp|test)",
     r"(st|soil|soiltest|test|available|avail|extractable|ext)p",
+    r"weakbray",
     r".*(phosphorus|phos)",
+    r".*p2o5",
 )
 UNITS: dict[str, SoilTestUnit] = {
     "ppm": "ppm", "mgkg": "mg/kg", "mgl": "mg/L", "lbac": "lb/ac",
@@ -85,11 +99,15 @@ def _guess(table: Table, field: Field, *, candidates: Sequence[str]) -> _Guess:
         for key, words in WORDS.items()
         if any(word in plain for word in words)
     }
-    for key in ("x", "y", "ph", "organic_matter"):
-        if key in columns and not _numeric(table, columns[key]):
+    for key in WORDS:
+        if key != "id" and key in columns and not _numeric(table, columns[key]):
             del columns[key]
-    if "id" in columns and not _distinct(table.columns[columns["id"]]):
-        del columns["id"]
+    layered = {"id", "depth_from", "depth_to"} <= set(columns)
+    if not layered:
+        columns.pop("depth_from", None)
+        columns.pop("depth_to", None)
+        if "id" in columns and not _distinct(table.columns[columns["id"]]):
+            del columns["id"]
     unit_words = "|".join(UNITS)
     tests = [
         name
@@ -99,6 +117,8 @@ def _guess(table: Table, field: Field, *, candidates: Sequence[str]) -> _Guess:
         and name not in columns.values()
         and _numeric(table, name)
     ]
+    if not tests and "bray_p2" in columns:
+        tests = [columns.pop("bray_p2")]
     if tests:
         columns["soil_test"] = tests[0]
     heading = re.sub(r"[^a-z0-9]", "", columns.get("soil_test", "").lower())
@@ -227,9 +247,15 @@ def _samples(file: str, table: Table, guess: _Guess, system: System) -> "TomlTab
     length = "inches" if system == "us" else "centimetres"
     _leave(samples, f"depth = {8 if system == 'us' else 15}", f"{length}, as sampled")
     _leave(samples, "sampled = 2026-10-02", "the day of sampling")
-    for key in ("ph", "organic_matter"):
+    said = {
+        "depth_from": "; rows that share an id are layers of a core",
+        "bray_p2": '; strong Bray, beside method = "bray-p1"',
+    }
+    for key in ("depth_from", "depth_to", "ph", "organic_matter", "bray_p2"):
         if key in guess.columns:
-            _add(samples, key, guess.columns[key], GUESSED)
+            _add(samples, key, guess.columns[key], GUESSED + said.get(key, ""))
+    if "p2o5" in guess.columns.get("soil_test", "").lower():
+        _add(samples, "expressed_as", "P2O5", f"{GUESSED}; P2O5 or P")
     _leave(samples, "lab_cv = 8", "the laboratory's repeatability, percent")
     return samples
 

@@ -40,9 +40,13 @@ class NamedDigest:
 
 @dataclass(frozen=True, slots=True)
 class SoilTestRecord:
-    """What the laboratory measured, and on how many samples."""
+    """What the laboratory measured, on how many samples, and what it counts as."""
 
     method: str
+    counted_as: str
+    expressed_as: str
+    computed_from: str | None
+    convert: str | None
     unit: str
     depth_cm: float
     sampled: str | None
@@ -215,12 +219,16 @@ def _signed(prescription: Prescription, inputs: Mapping[str, str]) -> dict[str, 
         "machine": _plain(Machine, plan.machine),
         "soil_test": {
             "method": plan.samples.method,
+            "counted_as": plan.samples.counted_method,
+            "expressed_as": plan.samples.expressed_as or "P",
+            "computed_from": plan.samples.computed_from,
+            "convert": plan.samples.convert,
             "unit": plan.samples.unit,
             "depth_cm": round(plan.sample_depth, 2),
             "sampled": None
             if plan.samples.sampled is None
             else str(plan.samples.sampled),
-            "samples": prescription.samples,
+            "samples": len(prescription.samples),
         },
         "surface": _plain(SurfaceFacts | None, prescription.surface),
         "guideline": _plain(GuidelineFacts, prescription.guideline),

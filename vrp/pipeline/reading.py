@@ -122,7 +122,7 @@ def _laboratory_lines(
     )
     if table.expressed_as == "P2O5":
         worked = [
-            f"{value:g} / {P2O5_PER_P:.4f} = {p:g}"
+            f"{value:g} / {shown(P2O5_PER_P)} = {p:g}"
             for value, p in zip(values, reading.as_p[inside], strict=True)
         ]
         lines.append(
