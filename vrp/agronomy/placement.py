@@ -111,6 +111,7 @@ class _SaltRow:
 
 @checked(frozen=True, slots=True, kw_only=True, config=STRICT)
 class _Salt:
+    by: Text
     crops: tuple[Text, ...]
     rows: tuple[_SaltRow, ...]
     source: Cited
@@ -118,6 +119,7 @@ class _Salt:
 
 @checked(frozen=True, slots=True, kw_only=True, config=STRICT)
 class _NoContact:
+    by: Text
     crops: tuple[Text, ...]
     source: Cited
 
@@ -131,6 +133,7 @@ class _ByProvince:
 
 @checked(frozen=True, slots=True, kw_only=True, config=STRICT)
 class _SeedP2O5:
+    by: Text
     spacing: Number
     source: Cited
     rows: tuple[_ByProvince, ...]
@@ -276,6 +279,8 @@ class SeedRowLimit:
         Of what: ``N + K2O`` or ``P2O5``.
     condition : str
         For which rows, and what was our choice.
+    by : str
+        Who published it.
     source : Source
         Where the limit stands, and how far that was checked.
     """
@@ -283,6 +288,7 @@ class SeedRowLimit:
     value: float
     of: Literal["N + K2O", "P2O5"]
     condition: str
+    by: str
     source: Source
 
 
@@ -313,8 +319,9 @@ def seed_row_limit(
     """
     table = figures().seed_row
     if crop in table.none.crops:
+        none = table.none
         return SeedRowLimit(
-            0.0, "P2O5", "nothing in contact with the seed", table.none.source
+            0.0, "P2O5", "nothing in contact with the seed", none.by, none.source
         )
     if crop in table.salt.crops:
         return _salt_limit(row_spacing, texture)
@@ -328,7 +335,9 @@ def seed_row_limit(
             )
             if share < 1.0:
                 condition += f", the same in each row at {row_spacing:.3g} in"
-            return SeedRowLimit(lower * share, "P2O5", condition, table.p2o5.source)
+            return SeedRowLimit(
+                lower * share, "P2O5", condition, table.p2o5.by, table.p2o5.source
+            )
     return None
 
 
@@ -348,4 +357,4 @@ def _salt_limit(row_spacing: float, texture: Texture | None) -> SeedRowLimit:
     share = min(1.0, wide.spacing / round(row_spacing, 1))
     if share < 1.0:
         condition += f", the same in each row at {row_spacing:.3g} in"
-    return SeedRowLimit(limit * share, "N + K2O", condition, table.source)
+    return SeedRowLimit(limit * share, "N + K2O", condition, table.by, table.source)

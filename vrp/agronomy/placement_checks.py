@@ -49,8 +49,8 @@ def seed_row(
         return ()
     message = (
         f"{place}: {value:.2f} {unit} of {limit.of} beside the seed of {crop} is more "
-        f"than {bound:.3g} {unit} ({limit.condition}; {limit.source.status}: "
-        f"{limit.source.where})"
+        f"than {bound:.3g} {unit} ({limit.condition}; {limit.by}, "
+        f"{limit.source.status})"
     )
     return (
         finding(

@@ -43,6 +43,9 @@ def of_placement(question: Question, prescription: Prescription) -> Iterator[Fin
         float(np.median(cut)) if len(cut) else None, tillage=tillage
     )
     spreading = Spreading.of(plan, product=plan.product)
+    removals: dict[int, float | None] = {}
+    for facts in prescription.seasons:
+        removals.setdefault(facts.zone, facts.removal)  # of the first season
     for zone in prescription.zones:
         if method == "seed-row":
             yield from _in_row(zone, plan, placed, spreading)
@@ -58,7 +61,7 @@ def of_placement(question: Question, prescription: Prescription) -> Iterator[Fin
             )
             yield from placement_checks.band_below_removal(
                 zone.applied,
-                _removal(zone, spreading),
+                removals.get(zone.number),
                 factor=factor,
                 unit=spreading.unit,
                 zone=zone.number,
@@ -90,12 +93,3 @@ def _in_row(
         zone=zone.number,
         crop=crop,
     )
-
-
-def _removal(zone: Zone, spreading: Spreading) -> float | None:
-    """Return the season's removal where the guideline has one [lb/ac or kg/ha]."""
-    printed = f"{spreading.mass} P2O5/{spreading.area}"
-    for line in zone.ledger:
-        if line.step == "removal" and line.unit == printed:
-            return line.value
-    return None
