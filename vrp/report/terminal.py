@@ -1,7 +1,8 @@
 """A prescription, a ledger or a guideline in a terminal of 80 columns or more."""
 
+import json
 from collections.abc import Sequence
-from typing import IO, TYPE_CHECKING, Literal
+from typing import IO, TYPE_CHECKING, Any, Literal
 
 from vrp.evidence import Finding, LedgerLine, percent
 from vrp.legend import (
@@ -96,9 +97,53 @@ def summary(prescription: Prescription, *, file: IO[str]) -> None:
     )
     console.print(table)
     console.print()
+    _after_the_crops(prescription, file=file)
     _costs(prescription, console)
     findings([one for one in prescription.findings if one not in held], file=file)
     _say(console, DRAFT)
+
+
+def _after_the_crops(prescription: Prescription, *, file: IO[str]) -> None:
+    """Print what a plan of several seasons leaves in each zone."""
+    seasons = prescription.seasons
+    if len(prescription.plan.season) < 2 or all(one.balance is None for one in seasons):
+        return
+    rows, last = [], 0
+    for one in seasons:
+        ends = (one.stp_low, one.stp_mid, one.stp_high)
+        band = (f"{end:.1f}" for end in ends if end is not None)
+        straight = "" if one.stp_straight is None else f"{one.stp_straight:.1f}"
+        rows.append(
+            (
+                f"{'' if one.zone == last else one.zone:>4} {one.crop}",
+                f"{one.applied:.0f}",
+                *(
+                    "" if value is None else f"{round(value) + 0:d}"
+                    for value in (one.removal, one.balance)
+                ),
+                " – ".join(band),
+                straight,
+            )
+        )
+        last = one.zone
+    unit, test = rate_unit(prescription), prescription.guideline.soil_test_unit
+    headings = [
+        "zone crop",
+        f"applied\n{unit}",
+        f"removed\n{unit}",
+        f"balance\n{unit}",
+        f"soil test\n{test}",
+        f"straight\n{test}",
+    ]
+    # A column without a figure is left out.
+    kept = [at for at in range(len(headings)) if any(row[at] for row in rows)]
+    table(
+        "After the crops: P2O5, the balance summed; low – middle – high",
+        [headings[at] for at in kept],
+        [[row[at] for at in kept] for row in rows],
+        file=file,
+        numbers=True,
+    )
 
 
 def _costs(prescription: Prescription, console: "Console") -> None:
@@ -198,9 +243,14 @@ def entries(title: str, pairs: Sequence[tuple[str, str]], *, file: IO[str]) -> N
     console.print()
 
 
-def say(text: str, *, file: IO[str]) -> None:
+def say(text: str, *, file: IO[str], bold: bool = False) -> None:
     """Print wrapped text."""
-    _say(_console(file), text)
+    _say(_console(file), text, style="bold" if bold else "")
+
+
+def print_json(content: Any, *, file: IO[str]) -> None:
+    """Print anything as JSON."""
+    file.write(json.dumps(content, ensure_ascii=False, indent=1) + "\n")
 
 
 def can_show(text: str, *, file: IO[str]) -> bool:
@@ -237,7 +287,7 @@ def _say(console: "Console", text: str, *, style: str = "", indent: int = 0) -> 
     """Print wrapped text; what runs over hangs under the first words."""
     from rich.text import Text
 
-    hanging = indent or 5 * text.startswith("  ")
+    hanging = indent or 5 * text.startswith(" ")
     lines = Text(plain(text), style=style).wrap(console, console.width - hanging)
     for number, line in enumerate(lines):
         pad = " " * (indent if number == 0 else hanging)
