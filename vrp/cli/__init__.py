@@ -117,14 +117,70 @@ def explain(out: Path, zone: int | None, as_json: bool) -> None:
 
 @main.command()
 @click.argument("which", metavar="[ID | FILE]", required=False)
+@click.option("--compare", metavar="CROP", help="Every guideline's need of a crop.")
+@click.option("--own", metavar="FILE", multiple=True, help="Compare your own too.")
+@click.option("--svg", metavar="FILE", type=_PATH, help="Draw the comparison.")
+@click.option("--crop", metavar="CROP", help="One crop of ID only.")
+@click.option("--yield-goal", metavar="N", type=float, help="In the crop's unit.")
+@click.option("--units", type=click.Choice(["us", "metric"]), help="Of goal and need.")
+@click.option("--method", help="One soil-test method only.")
+@click.option("--residue", type=click.Choice(["left", "removed"]), help="Its fate.")
+@click.option("--region", help="One region, where a guideline has regions.")
 @_json
-def guidelines(which: str | None, as_json: bool) -> None:
-    """List the guidelines that ship, or show one: crops, figures, sources, status."""
+def guidelines(which: str | None, as_json: bool, **given: Any) -> None:
+    """List the guidelines that ship, show one with its needs, or compare them."""
+    from vrp.agronomy.comparison import compare as comparison_of
     from vrp.io import guideline_file
-    from vrp.report import guideline_view
+    from vrp.report import compare_view, guideline_view
 
-    if which is None:
-        guideline_view.listing(as_json=as_json, file=sys.stdout)
-    else:
+    compare, own, svg = (given.pop(name) for name in ("compare", "own", "svg"))
+    crop, system = given.pop("crop"), given.pop("units")
+    if compare is not None:
+        _without_effect("--compare", {"ID": which, "--crop": crop})
+        if given["yield_goal"] is None:
+            raise InputError(
+                "--compare asks for --yield-goal, such as --yield-goal 200"
+            )
+        comparison = comparison_of(
+            guideline_file.every(own), compare, system=system or "us", **given
+        )
+        if svg is not None:
+            compare_view.draw(comparison, svg)
+            click.echo(f"Written: {svg}", err=True)
+        (compare_view.as_json if as_json else compare_view.show)(
+            comparison, file=sys.stdout
+        )
+    elif which is not None:
+        _without_effect("one guideline", {"--own": own or None, "--svg": svg})
         name, guideline = guideline_file.find(which)
-        guideline_view.one(name, guideline, as_json=as_json, file=sys.stdout)
+        guideline_view.one(
+            name,
+            guideline,
+            as_json=as_json,
+            file=sys.stdout,
+            crop=crop,
+            system=system,
+            **given,
+        )
+    else:
+        asked = {"--own": own or None, "--svg": svg, "--crop": crop, "--units": system}
+        asked |= {f"--{key.replace('_', '-')}": value for key, value in given.items()}
+        _without_effect("the list", asked)
+        guideline_view.listing(as_json=as_json, file=sys.stdout)
+
+
+@main.command()
+@click.argument("crop", metavar="[CROP]", required=False)
+@_json
+def removal(crop: str | None, as_json: bool) -> None:
+    """Compare what publications say a crop's harvest takes away of P2O5."""
+    from vrp.report import removal_view
+
+    removal_view.show(crop, as_json=as_json, file=sys.stdout)
+
+
+def _without_effect(command: str, options: dict[str, Any]) -> None:
+    """Refuse what was given but would change nothing."""
+    for name, value in options.items():
+        if value is not None:
+            raise InputError(f"{name} has no effect on {command}: leave it out")

@@ -1,19 +1,24 @@
 """Guidelines in the terminal: which there are, and every figure of one."""
 
-import json
 from collections import Counter
 from typing import IO, Any
 
+from vrp.agronomy.comparison import alone
 from vrp.agronomy.figures import walk
 from vrp.agronomy.guidelines import Guideline, shipped
-from vrp.report import terminal
+from vrp.agronomy.variants import Residue
+from vrp.errors import InputError
+from vrp.report import need_view, terminal
+from vrp.units import System
 
 
 def listing(*, as_json: bool, file: IO[str]) -> None:
     """Print the guidelines that ship, with their crops and how far they were read."""
     known = shipped()
     if as_json:
-        print_json({name: _facts(one) for name, one in known.items()}, file=file)
+        terminal.print_json(
+            {name: _facts(one) for name, one in known.items()}, file=file
+        )
         return
     for name, one in known.items():
         rows = [
@@ -25,8 +30,36 @@ def listing(*, as_json: bool, file: IO[str]) -> None:
         terminal.table(name, ("", ""), rows, file=file)
 
 
-def one(name: str, guideline: Guideline, *, as_json: bool, file: IO[str]) -> None:
-    """Print every figure of a guideline with its status and source."""
+def one(
+    name: str,
+    guideline: Guideline,
+    *,
+    as_json: bool,
+    file: IO[str],
+    crop: str | None = None,
+    yield_goal: float | None = None,
+    system: System | None = None,
+    method: str | None = None,
+    residue: Residue | None = None,
+    region: str | None = None,
+) -> None:
+    """Print every figure of a guideline with its status and source, and its needs."""
+    if crop is None and yield_goal is not None and len(guideline.crops) > 1:
+        crops = ", ".join(guideline.crops)
+        raise InputError(f"a yield goal is for one crop: choose one of {crops}")
+    needs = {
+        each: alone(
+            name,
+            guideline,
+            each,
+            yield_goal=yield_goal,
+            system=system,
+            method=method,
+            residue=residue,
+            region=region,
+        )
+        for each in (guideline.crops if crop is None else (crop,))
+    }
     figures = tuple(walk(guideline))
     if as_json:
         listed = [
@@ -38,7 +71,8 @@ def one(name: str, guideline: Guideline, *, as_json: bool, file: IO[str]) -> Non
             }
             for each in figures
         ]
-        print_json(_facts(guideline) | {"figures": listed}, file=file)
+        facts = {"figures": listed, "needs": need_view.facts(needs)}
+        terminal.print_json(_facts(guideline) | facts, file=file)
         return
     terminal.table(
         name,
@@ -58,11 +92,7 @@ def one(name: str, guideline: Guideline, *, as_json: bool, file: IO[str]) -> Non
         for each in figures
     ]
     terminal.entries("Figures as printed", entries, file=file)
-
-
-def print_json(content: Any, *, file: IO[str]) -> None:
-    """Print anything as JSON."""
-    file.write(json.dumps(content, ensure_ascii=False, indent=1) + "\n")
+    need_view.show(guideline, needs, asked=yield_goal is not None, file=file)
 
 
 def _facts(guideline: Guideline) -> dict[str, Any]:
