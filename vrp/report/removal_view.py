@@ -65,8 +65,8 @@ def _one(found: Comparison, *, file: IO[str]) -> None:
         if len(waters) > 1:
             unlike = "; not all at one moisture"
         terminal.say(
-            f"{_what(span)}: {_ends(span)} {span.unit} in {span.sets} figures; the highest is "
-            f"{span.ratio:.2f} times the lowest{unlike}",
+            f"{_what(span)}: {_ends(span)} {span.unit} in {span.sets} figures; the "
+            f"highest is {span.ratio:.2f} times the lowest{unlike}",
             file=file,
         )
     terminal.say("", file=file)
