@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from vrp.evidence import Finding, LedgerLine
 from vrp.plan import Plan
@@ -31,6 +33,30 @@ class Zone:
     total: float  # product [lb, kg, gal or L]
     note: str
     ledger: tuple[LedgerLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """A sample where it lies; a composite at a place inside its ground."""
+
+    row: int  # of its file
+    id: str  # empty where the file has none
+    longitude: float
+    latitude: float
+    soil_test: float  # in the guideline's unit
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SoilTestMap:
+    """The surface on square cells, rows from the north; NaN outside the field."""
+
+    estimate: NDArray[np.float32]  # in the guideline's unit
+    error: NDArray[np.float32]  # its standard error, in the same
+    short: NDArray[np.float32]  # probability of being below the critical level
+    west: float  # edge of the first column [m]
+    north: float  # edge of the first row [m]
+    cell: float  # side of a cell [m]
+    crs: str  # well-known text
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,10 +195,11 @@ class Prescription:
 
     plan: Plan
     cell: float  # [ft or m]
-    samples: int
+    samples: tuple[Sample, ...]
     zones: tuple[Zone, ...]
     totals: Totals
     surface: SurfaceFacts | None
+    soil_test_map: SoilTestMap | None
     guideline: GuidelineFacts
     seasons: tuple[SeasonFacts, ...]
     products: tuple[ProductFacts, ...]

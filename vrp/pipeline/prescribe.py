@@ -19,6 +19,7 @@ from vrp.pipeline.ground import (
     Part,
     Question,
 )
+from vrp.pipeline.map_layers import samples, soil_test_map
 from vrp.pipeline.parts import treated_as_one
 from vrp.pipeline.products import products
 from vrp.pipeline.reading import soil_test_lines
@@ -87,10 +88,11 @@ def prescribe(
     prescription = Prescription(
         plan,
         round(cells.size / plan.metres_per_length, 3),
-        len(inputs.samples.rows),
+        samples(question, estimate),
         zones,
         sums,
         _surface_facts(estimate),
+        soil_test_map(question, estimate, needs),
         _guideline_facts(question),
         seasons,
         products(plan, zones),
