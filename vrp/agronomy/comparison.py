@@ -265,7 +265,7 @@ def usual_yield(crop: Crop) -> tuple[float, str]:
 
 def crops_of(guideline: Guideline, crop: str) -> tuple[str, ...]:
     """
-    Crops of a guideline that go by an id.
+    Find the crops of a guideline that go by an id.
 
     Parameters
     ----------

@@ -186,7 +186,7 @@ class Variant:
 
     def stretches(self, upto: float) -> tuple[tuple[tuple[float, float], ...], ...]:
         """
-        Points of the need, stretch by stretch between its steps.
+        List the points of the need, stretch by stretch between its steps.
 
         Parameters
         ----------
@@ -281,7 +281,7 @@ def variants(
 
 def regions(guideline: Guideline) -> tuple[str, ...]:
     """
-    Regions that a guideline tells apart.
+    Return the regions that a guideline tells apart.
 
     Parameters
     ----------

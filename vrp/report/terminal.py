@@ -243,9 +243,9 @@ def entries(title: str, pairs: Sequence[tuple[str, str]], *, file: IO[str]) -> N
     console.print()
 
 
-def say(text: str, *, file: IO[str], bold: bool = False) -> None:
+def say(text: str, *, file: IO[str]) -> None:
     """Print wrapped text."""
-    _say(_console(file), text, style="bold" if bold else "")
+    _say(_console(file), text)
 
 
 def print_json(content: Any, *, file: IO[str]) -> None:
