@@ -113,6 +113,50 @@ def test_crs_of_the_boundary(tmp_path):
     assert '# crs = "EPSG:4326"' in elsewhere.read_text("utf-8")
 
 
+def test_layers_and_strong_bray(tmp_path):
+    """Depths, both Brays and the id that joins layers are guessed from headings."""
+    paths = {"boundary": US / "boundary.geojson", "samples": tmp_path / "s.csv"}
+    paths["samples"].write_text(
+        "Core,From (in),To (in),Strong Bray,Weak Bray,Soil pH\n"
+        "1,0,2,90,30,6.1\n1,2,8,60,20,6.4\n2,0,2,70,25,6.0\n"
+    )
+
+    text = draft(tmp_path / "field", **paths).read_text("utf-8")
+
+    samples = tomllib.loads(text)["samples"]
+    assert samples == {
+        "file": "../s.csv",
+        "id": "Core",
+        "soil_test": "Weak Bray",
+        "depth_from": "From (in)",
+        "depth_to": "To (in)",
+        "ph": "Soil pH",
+        "bray_p2": "Strong Bray",
+    }
+    assert "guessed: check; rows that share an id are layers of a core" in text
+
+
+@pytest.mark.parametrize(
+    ("head", "expected"),
+    [
+        ("id,P2", {"id": "id", "soil_test": "P2"}),
+        ("id,from,P", {"id": "id", "soil_test": "P"}),
+        ("id,P2O5 ppm", {"id": "id", "soil_test": "P2O5 ppm", "unit": "ppm"}),
+    ],
+)
+def test_headings_that_say_less(tmp_path, head, expected):
+    """Strong Bray alone is the soil test, half a layer is none, and P2O5 is said."""
+    paths = {"boundary": US / "boundary.geojson", "samples": tmp_path / "s.csv"}
+    blanks = ",0" * (head.count(",") - 1)
+    paths["samples"].write_text(f"{head}\n1{blanks},9\n2{blanks},8\n")
+
+    text = draft(tmp_path / "field", **paths).read_text("utf-8")
+
+    p2o5 = {"expressed_as": "P2O5"} if "P2O5" in head else {}
+    samples = tomllib.loads(text)["samples"]
+    assert samples == {"file": "../s.csv", **expected, **p2o5}
+
+
 def test_polygons_are_composites(tmp_path):
     """A polygon layer is guessed to hold composites of cells."""
     boundary = geopandas.read_file(US / "boundary.geojson")

@@ -92,7 +92,8 @@ def layers_note(cores: Cores, table: SampleTable, file: str) -> str:
         f"{file}: {rows} rows are layers of {len(cores.layers)} samples, joined by "
         f"{table.id}; their means are weighted by thickness"
     )
-    return f"{note}; {whole} samples are not cut" if whole else note
+    are = "is" if whole == 1 else "are"
+    return f"{note}; {whole} of them {are} not cut" if whole else note
 
 
 def _depths(results: Table, table: SampleTable) -> tuple[_Floats, _Floats]:

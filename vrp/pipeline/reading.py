@@ -79,13 +79,7 @@ def _laboratory_lines(
     unit = question.curve.soil_test_unit
     reading = read_tests(plan, inputs, unit=unit)
     values = samples.value[inside]
-    rows = ", ".join(str(samples.rows[index]) for index in inside[:MOST_LISTED])
-    if len(inside) == 0:
-        where = samples.file
-    elif len(inside) <= MOST_LISTED:
-        where = f"{samples.file} row{'s' if len(inside) > 1 else ''} {rows}"
-    else:
-        where = f"{samples.file} rows {rows} and {len(inside) - MOST_LISTED} more"
+    where = _where(samples.file, [samples.rows[index] for index in inside])
     length = "in" if plan.units == "us" else "cm"
     reported = f"{table.unit} {table.method}, 0–{table.depth:g} {length}"
     rule = "as the laboratory reported"
@@ -105,7 +99,10 @@ def _laboratory_lines(
                 f"{table.unit} {table.method}, 0–{table.depth:g} {length}",
                 f"thickness [{length}] × soil test, over the depth: the mean of the "
                 "core, at equal bulk density",
-                Source("given", where),
+                Source(
+                    "given",
+                    _where(samples.file, [row for one in layers for row in one.row]),
+                ),
             )
         )
     if table.computed_from is not None:
@@ -164,6 +161,15 @@ def _converted(
         f"{line.equation} ({line.limits}); a conversion is no calibration",
         line.source,
     )
+
+
+def _where(file: str, rows: list[int]) -> str:
+    if not rows:
+        return file
+    named = ", ".join(str(row) for row in rows[:MOST_LISTED])
+    more = len(rows) - MOST_LISTED
+    named += f" and {more} more" if more > 0 else ""
+    return f"{file} row{'s' if len(rows) > 1 else ''} {named}"
 
 
 def _listed(values: Floats) -> str:
