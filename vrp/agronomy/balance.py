@@ -229,16 +229,18 @@ def _line(
     unit: str,
 ) -> LedgerLine:
     wanted = _PER_YIELD[season.yield_unit]
-    factor = converted(value, printed, wanted=wanted, crop=season.crop, pounds=pounds)
+    factor = round(
+        converted(value, printed, wanted=wanted, crop=season.crop, pounds=pounds), 4
+    )
     amount = season.yield_goal * factor
     said = f"yield goal × removal, {wanted}"
     if printed != wanted:
-        said += f"; printed as {value:g} {printed}"
+        said += f"; that is {value:.4g} {printed}"
     said += f"; {rule}" if rule else ""
     sum_ = f"{shown(season.yield_goal)} × {shown(factor, most=4)}"
     return LedgerLine(
         "removal",
-        f"{sum_} = {shown(amount, least=1, most=2)}",
+        f"{sum_} = {shown(amount, least=1, most=4)}",
         amount,
         unit,
         said,
@@ -257,8 +259,8 @@ def _analysed(
         raise GuidelineError(f"{season.crop}: no weight of a bushel is known")
     amount = measured(season.yield_goal * size, percent=percent, dry_matter=dry)
     sum_ = (
-        f"{shown(season.yield_goal)} × {size:g} × {dry:g} % × {percent:g} % × "
-        f"{P2O5_PER_P:.4f} = {shown(amount, least=1, most=2)}"
+        f"{shown(season.yield_goal)} × {size:g} × {shown(dry / 100.0)} × "
+        f"{shown(percent / 100.0)} × {P2O5_PER_P:.4f} = {amount:.1f}"
     )
     return LedgerLine(
         "removal",
@@ -282,12 +284,14 @@ def _straw(
     ):
         return None
     wanted = "kg P2O5/t" if season.yield_unit == "t/ha" else "lb P2O5/ton"
-    factor = converted(found.middle, found.unit, wanted=wanted, crop=season.crop)
+    factor = round(
+        converted(found.middle, found.unit, wanted=wanted, crop=season.crop), 4
+    )
     amount = taken.straw_yield * factor
     sum_ = f"{taken.straw_yield:g} × {shown(factor, most=4)}"
     return LedgerLine(
         "removal in straw",
-        f"{sum_} = {shown(amount, least=1, most=2)}",
+        f"{sum_} = {shown(amount, least=1, most=4)}",
         amount,
         unit,
         f"straw yield × removal in {found.part}, {wanted}",

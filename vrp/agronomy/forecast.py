@@ -8,6 +8,8 @@ from math import exp, inf, log, sqrt
 from vrp.agronomy.forecast_figures import Drawdown, family, figures
 from vrp.units import P2O5_PER_P, SoilTestUnit, soil_test_ppm_or_mg_l
 
+DECIMALS = 2  # of the middle
+
 
 @dataclass(frozen=True, slots=True)
 class Fall:
@@ -260,14 +262,15 @@ def forecast(
         each = [_season(applied, removed, *member) for member in members]
         lows = [step(test) for step, test in zip(each, lows, strict=True)]
         highs = [step(test) for step, test in zip(each, highs, strict=True)]
-        middle = each[-1](middle)
+        # What is printed counts on: the next season's line starts from it.
+        middle = round(each[-1](middle) * base, DECIMALS) / base
         if model.straight is not None:
             straight = max(straight + (applied - removed) / model.straight, 0.0)
         bands.append(
             Band(
-                min(lows) * base,
-                middle * base,
-                max(highs) * base,
+                min(*lows, middle) * base,
+                round(middle * base, DECIMALS),
+                max(*highs, middle) * base,
                 None if model.straight is None else straight * base,
             )
         )

@@ -138,12 +138,13 @@ def lines(
     used = bulk_density() if density is None else density
     value = soil_test / 2.0 if test_unit == "lb/ac" else soil_test
     by_volume = test_unit == "mg/L"
-    factor = soil_p(1.0, depth=depth, density=None if by_volume else used, unit=unit)
-    stock = value * factor * P2O5_PER_P
+    each = soil_p(1.0, depth=depth, density=None if by_volume else used, unit=unit)
+    factor, p2o5_per_p = round(each, 4), round(P2O5_PER_P, 4)
+    stock = value * factor * p2o5_per_p
     of = "mg/L" if by_volume else "ppm"
-    arithmetic = f"{value:g} {of} × {factor:.4g} × {P2O5_PER_P:.4f} = {stock:.1f}"
+    arithmetic = f"{value:g} × {factor:g} × {p2o5_per_p:g} = {stock:.1f}"
     dug = f"{depth / (100.0 * INCH):.4g} in" if unit == "lb/ac" else f"{depth:g} cm"
-    rule = f"extracted P in 0–{dug}"
+    rule = f"{of} × {mass}/{area} of P in 0–{dug} for each"
     rule += "" if by_volume else f" at {used:.4g} g/cm³"
     given = Source("given", "field file: depth and bulk_density")
     one = _figures()["bulk-density"]["slice"]
@@ -169,9 +170,9 @@ def lines(
             for key in ("low", "high")
         ]
         freed = [organic_matter * each for each in factors]
-        arithmetic = (
-            f"{organic_matter:g} % × {factors[0]:g} to {factors[1]:g} = "
-            f"{freed[0]:.1f} to {freed[1]:.1f}"
+        arithmetic = "; ".join(
+            f"{organic_matter:g} × {each:g} = {one:.1f}"
+            for each, one in zip(factors, freed, strict=True)
         )
         found.append(
             LedgerLine(
@@ -179,7 +180,7 @@ def lines(
                 arithmetic,
                 round(sum(freed) / 2.0, 1),
                 p2o5,
-                f"P2O5 that organic matter sets free in a year; {_WHY}",
+                f"percent of organic matter × what each sets free in a year; {_WHY}",
                 ends["high"].source,
             )
         )

@@ -222,10 +222,10 @@ def _balance_lines(
     unit: RateUnit,
 ) -> list[LedgerLine]:
     mass, area = unit.split("/")
-    given = f"{facts.applied:g}"
+    given, rule = f"{facts.applied:g}", "applied − removed"
     if before is None and facts.applied != zone.applied:
         brought = round(facts.applied - zone.applied, 1)
-        given = f"{zone.applied:g} + {brought:g} credited"
+        given, rule = f"{zone.applied:g} + {brought:g}", "applied + credited − removed"
     start = given if before is None else f"{_signed(before)} + {given}"
     arithmetic = f"{start} − {facts.removal:g} = {_signed(facts.balance)}"
     return [
@@ -238,7 +238,7 @@ def _balance_lines(
             arithmetic,
             facts.balance,
             f"{mass} P2O5/{area}",
-            "applied − removed, summed from season to season",
+            f"{rule}, summed from season to season",
             Source("computed", "the lines above and the field file"),
         ),
     ]
@@ -260,17 +260,17 @@ def _forecast_line(
     surplus = round(facts.applied - removed, 1)
     per_unit = model.builds[-1] / model.per_base / KG_HA[unit]
     if surplus >= 0.0:
-        moved = f"+ {surplus:g} / {per_unit:.1f}"
+        moved = f"+ {surplus:g} / {shown(per_unit, most=4)}"
         rule = f"what is beyond removal, {per_unit:.1f} {unit} of P2O5 for each {test}"
     else:
-        moved = f"− {start - band.middle:.2f}"
+        moved = f"− {shown(start - band.middle, most=2)}"
         rule = (
-            f"what {-surplus:g} of {removed:g} {unit} short takes at such a test, by "
-            f"{_drawdown(question, model, found)}"
+            f"{-surplus:g} of {removed:g} {unit} of P2O5 short: the fall at such a "
+            f"test by {_drawdown(question, model, found)}"
         )
     arithmetic = (
-        f"{start:.2f} {moved} = {band.middle:.2f} "
-        f"({facts.stp_low:g}–{facts.stp_high:g})"
+        f"{shown(start)} {moved} = {shown(band.middle)}; between {facts.stp_low:g} and "
+        f"{facts.stp_high:g}"
     )
     rule += (
         "; the band over every published figure for such a test, no interval of a "
@@ -280,9 +280,10 @@ def _forecast_line(
     if facts.stp_straight is not None and found.straight is not None and times:
         rule += (
             f"; a straight {found.straight.value:g} {found.straight.unit} would say "
-            f"{facts.stp_straight:g} and promises {times:.1f} times the middle's "
-            "build-up"
+            f"{facts.stp_straight:g}"
         )
+        if surplus > 0.0:
+            rule += f" and promises {times:.1f} times the middle's build-up"
     names = ", ".join((*found.build, *found.drawdown))
     where = f"{found.name}: {names}"
     if plan.balance.history:
