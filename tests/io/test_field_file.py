@@ -84,7 +84,11 @@ def asked(ground):
         ("[machine]", '[zones]\nfile = "z"\n[machine]', "but zones.by is not "),
         ("[machine]", '[zones]\nby = "samples"\n[machine]', "needs samples.kind "),
         ("[machine]", "[zones]\ncell = 0\n[machine]", "zones.cell = 0: must be more"),
-        ("[machine]", "[application]\n[machine]", "application.date is missing"),
+        (
+            "[machine]",
+            "[application]\ndate = 1\n[machine]",
+            "application.date = 1: must",
+        ),
         ("[machine]", "[[override]]\np2o5 = 1\n[machine]", r"override\[1\].reason is"),
         (
             "[machine]",
