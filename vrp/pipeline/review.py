@@ -19,7 +19,7 @@ from vrp.pipeline import advice
 from vrp.pipeline.ground import Estimate, Part, Question
 from vrp.pipeline.parts import treated_as_one
 from vrp.pipeline.prescribe import samples_in
-from vrp.pipeline.sample_review import of_report, of_zone_report
+from vrp.pipeline.sample_review import as_reported, of_report, of_zone_report
 from vrp.pipeline.season_review import of_seasons
 from vrp.plan import Plan
 from vrp.prescription import Prescription, Zone
@@ -91,16 +91,15 @@ def _of_samples(question: Question) -> Iterator[Finding]:
     yield from sample_checks.soil_test_method(
         guideline, table.counted_method, place=file
     )
+    reported, rows = as_reported(inputs)
     yield from sample_checks.looks_like_index(
-        samples.value, column=table.soil_test, place=file
+        reported, column=table.soil_test, place=file
     )
-    yield from sample_checks.outliers(
-        samples.value, samples.rows, unit=table.unit, place=file
-    )
+    yield from sample_checks.outliers(reported, rows, unit=table.unit, place=file)
     # Morgan's extract is weak: whole fields test low by it.
     if "morgan" not in table.method:
         yield from sample_checks.low_throughout(
-            samples.value, column=table.soil_test, place=file
+            reported, column=table.soil_test, place=file
         )
     yield from sample_checks.sampling_depth(
         guideline, plan.sample_depth, system=plan.units, place=file

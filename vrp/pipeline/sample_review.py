@@ -8,8 +8,19 @@ from numpy.typing import NDArray
 from vrp.agronomy import bray, conversion_checks, layers, method_fit, sample_checks
 from vrp.agronomy.conversions import conversion
 from vrp.evidence import Finding
-from vrp.pipeline.ground import Question
+from vrp.pipeline.ground import Floats, Inputs, Question
 from vrp.units import INCH, soil_test_ppm_or_mg_l
+
+
+def as_reported(inputs: Inputs) -> tuple[Floats, tuple[int, ...]]:
+    """Return the soil tests as the laboratory has them, layer by layer, and their rows.
+
+    A mean of layers hides a slip in one of them.
+    """
+    if not inputs.layers:
+        return inputs.samples.value, inputs.samples.rows
+    values = [value for one in inputs.layers for value in one.soil_test]
+    return np.array(values), tuple(row for one in inputs.layers for row in one.row)
 
 
 def of_report(question: Question) -> Iterator[Finding]:

@@ -50,16 +50,19 @@ class Samples:
     file : str
         Name of the file of results, for messages.
     rows : tuple of int, length n
-        Row of each result as its file shows it: a heading is row 1.
+        Row of each result as its file shows it: a heading is row 1. Of a core in layers
+        it is the first of its rows.
     ids : tuple of str, length n
         Sample ids, empty where the file has none.
     shape : numpy.ndarray of shapely geometries, shape (n,)
         Points, or the polygons of composites, in the field's CRS. [m]
     value : numpy.ndarray, shape (n,)
-        Soil test in the unit of the plan.
+        Soil test in the unit of the plan; of a core in layers their mean.
     columns : dict of numpy.ndarray, shape (n,)
-        Further columns by the plan's word (``ph``, ``organic_matter``), NaN where
-        blank.
+        Further columns by the plan's word (``ph``, ``organic_matter``, ``bray_p2``),
+        NaN where blank. Where cores are in layers also ``stratification``, the top
+        layer over the mean, ``top_layer``, its soil test, and ``top_layer_depth``, its
+        thickness [cm], NaN for a core that was not cut.
     """
 
     file: str
