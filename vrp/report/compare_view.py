@@ -93,10 +93,8 @@ def as_json(comparison: Comparison, *, file: IO[str]) -> None:
     )
 
 
-def draw(comparison: Comparison, path: Path) -> None:
-    """Write a drawing of every block to an SVG file."""
-    if path.suffix.lower() != ".svg":
-        raise InputError(f"{path.name}: the drawing is SVG: give a name ending in .svg")
+def drawing(comparison: Comparison) -> str:
+    """Return every block drawn, one below the other, as SVG."""
     goal = f"{comparison.yield_goal:g} {comparison.yield_unit}"
     panels = []
     for block in comparison.blocks:
@@ -113,11 +111,14 @@ def draw(comparison: Comparison, path: Path) -> None:
         across = f"soil test, {METHODS[block.method]} ({block.unit})"
         up = f"need ({comparison.unit.replace('/', ' P2O5/')})"
         panels.append(figures.Panel(title, across, up, tuple(lines)))
-    notes = [
-        "Dotted: the need steps.",
-        *_legend([one for block in comparison.blocks for one in block.columns]),
-    ]
-    text = figures.chart(panels, notes)
+    return figures.chart(panels, ("Dotted: the need steps.", *_legend(comparison)))
+
+
+def draw(comparison: Comparison, path: Path) -> None:
+    """Write the drawing to an SVG file."""
+    if path.suffix.lower() != ".svg":
+        raise InputError(f"{path.name}: the drawing is SVG: give a name ending in .svg")
+    text = drawing(comparison)
     try:
         path.write_text(text, "utf-8", newline="\n")
     except OSError as exc:
@@ -264,8 +265,9 @@ def _tip(one: Variant) -> str:
     return f"{guideline.title}, {guideline.publisher}, {guideline.year}"
 
 
-def _legend(columns: Sequence[Variant]) -> list[str]:
+def _legend(comparison: Comparison) -> list[str]:
     """Return what the marks of a drawing mean."""
+    columns = [one for block in comparison.blocks for one in block.columns]
     found = []
     if any(one.marked for one in columns):
         found.append("* rests on printed figures that were not read in print.")

@@ -83,8 +83,16 @@ def chart(panels: Sequence[Panel], notes: Sequence[str]) -> str:
     return "\n".join((head, _style(), ground, *parts, "</svg>")) + "\n"
 
 
-def spread(wanted: Sequence[float], *, pitch: float, top: float) -> list[float]:
-    """Return places near those wanted, which rise, no two nearer than the pitch."""
+def spread(
+    wanted: Sequence[float], *, pitch: float, top: float, bottom: float
+) -> list[float]:
+    """Return places near those wanted, rising, a pitch apart and within both ends."""
+    down = _spread(wanted, pitch=pitch, top=top)
+    up = _spread([-place for place in reversed(down)], pitch=pitch, top=-bottom)
+    return [-place for place in reversed(up)]
+
+
+def _spread(wanted: Sequence[float], *, pitch: float, top: float) -> list[float]:
     # Neighbours that are too near move together, as little as they can.
     groups: list[tuple[float, int]] = []
     for place in wanted:
@@ -157,12 +165,11 @@ def _panel(panel: Panel, y: float) -> tuple[list[str], float]:
                     kind="across",
                 )
             )
-    places = spread([up(_start(line)) for line in lines], pitch=_PITCH, top=top)
-    lowest = bottom - _PITCH / 3.0
-    lift = max(0.0, places[-1] - lowest)
+    wanted = [up(_start(line)) for line in lines]
+    places = spread(wanted, pitch=_PITCH, top=top, bottom=bottom - _PITCH / 3.0)
     for number, (line, place) in enumerate(zip(lines, places, strict=True)):
         scaled = [[(across(x), up(v)) for x, v in part] for part in line.stretches]
-        parts += _line(line, number, scaled, (left, place - lift))
+        parts += _line(line, number, scaled, (left, place))
     return parts, bottom + _BELOW - y
 
 
