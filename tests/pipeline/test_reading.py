@@ -87,14 +87,16 @@ def test_repeatability_after_a_conversion(asked):
 
 
 def test_slips_in_a_layer_are_seen():
-    """What looks doubtful is looked for in the layers and not in their mean."""
+    """What looks doubtful is looked for in layers of one kind and not in means."""
     layers = (
         Layers((2, 4), (0.0, 2.0), (2.0, 8.0), (60.0, 30.0)),
         Layers((3,), (0.0,), (8.0,), (17.0,)),
     )
 
-    values, rows = as_reported(inputs(37.5, 17.0, layers=layers))
+    uppermost, below = as_reported(inputs(37.5, 17.0, layers=layers))
 
-    assert values.tolist() == [60.0, 30.0, 17.0]
-    assert rows == (2, 4, 3)
-    assert as_reported(inputs(37.5))[0].tolist() == [37.5]
+    assert uppermost[0].tolist() == [60.0, 17.0]
+    assert uppermost[1] == (2, 3)
+    assert (below[0].tolist(), below[1]) == ([30.0], (4,))
+    ((tests, rows),) = as_reported(inputs(37.5))
+    assert (tests.tolist(), rows) == ([37.5], (2,))

@@ -91,15 +91,15 @@ def _of_samples(question: Question) -> Iterator[Finding]:
     yield from sample_checks.soil_test_method(
         guideline, table.counted_method, place=file
     )
-    reported, rows = as_reported(inputs)
-    yield from sample_checks.looks_like_index(
-        reported, column=table.soil_test, place=file
-    )
-    yield from sample_checks.outliers(reported, rows, unit=table.unit, place=file)
+    reported = as_reported(inputs)
+    tests = np.concatenate([values for values, _ in reported])
+    yield from sample_checks.looks_like_index(tests, column=table.soil_test, place=file)
+    for values, rows in reported:
+        yield from sample_checks.outliers(values, rows, unit=table.unit, place=file)
     # Morgan's extract is weak: whole fields test low by it.
     if "morgan" not in table.method:
         yield from sample_checks.low_throughout(
-            reported, column=table.soil_test, place=file
+            tests, column=table.soil_test, place=file
         )
     yield from sample_checks.sampling_depth(
         guideline, plan.sample_depth, system=plan.units, place=file

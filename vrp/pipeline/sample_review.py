@@ -12,15 +12,20 @@ from vrp.pipeline.ground import Floats, Inputs, Question
 from vrp.units import INCH, soil_test_ppm_or_mg_l
 
 
-def as_reported(inputs: Inputs) -> tuple[Floats, tuple[int, ...]]:
-    """Return the soil tests as the laboratory has them, layer by layer, and their rows.
+def as_reported(inputs: Inputs) -> tuple[tuple[Floats, tuple[int, ...]], ...]:
+    """Return the soil tests as the laboratory has them, and their rows.
 
-    A mean of layers hides a slip in one of them.
+    Layers come apart, all that are uppermost first: a mean would hide a slip in one of
+    them, and the top is richer than what lies below.
     """
     if not inputs.layers:
-        return inputs.samples.value, inputs.samples.rows
-    values = [value for one in inputs.layers for value in one.soil_test]
-    return np.array(values), tuple(row for one in inputs.layers for row in one.row)
+        return ((inputs.samples.value, inputs.samples.rows),)
+    groups = []
+    for order in range(max(len(one.row) for one in inputs.layers)):
+        those = [one for one in inputs.layers if len(one.row) > order]
+        tests = np.array([one.soil_test[order] for one in those])
+        groups.append((tests, tuple(one.row[order] for one in those)))
+    return tuple(groups)
 
 
 def of_report(question: Question) -> Iterator[Finding]:
