@@ -1,6 +1,7 @@
 """Need of P2O5 to product, and the sums."""
 
 import math
+from dataclasses import replace
 
 import pytest
 import shapely
@@ -8,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from vrp.evidence import LedgerLine, Source
-from vrp.plan import Override, Product
+from vrp.plan import Override
 from vrp.prescription import Zone
 from vrp.rates import Ground, Spreading, Taken, product_rate, settled_need, totals, zone
 from vrp.units import ACRE, LB_AC
@@ -102,6 +103,69 @@ def test_rate_is_a_step_near_the_need(need, step):
 
     assert found.rate / step == pytest.approx(round(found.rate / step))
     assert abs(found.rate - need / 0.52) <= step / 2 + 1e-6
+
+
+DENSITIES = st.one_of(st.none(), st.floats(8.5, 14.0))
+
+
+@given(
+    st.floats(0.1, 300.0),
+    st.floats(0.05, 0.6),
+    DENSITIES,
+    st.sampled_from([0.1, 0.5, 1.0, 5.0]),
+)
+def test_what_a_rate_carries(need, share, density, step):
+    """Rate × density × share is the need, but for half a step of product."""
+    machine = replace(
+        spreading(step=step, low=0.0, high=math.inf), p2o5=share, density=density
+    )
+
+    found = product_rate(need, machine)
+
+    weight = density or 1.0
+    assert found.exact * weight * share == pytest.approx(need)
+    carried = machine.carried(found.rate, share)
+    assert carried == pytest.approx(found.rate * weight * share)
+    assert abs(carried - need) <= step / 2 * weight * share + 0.01
+
+
+@given(
+    pairs=st.lists(
+        st.tuples(st.floats(0.0, 150.0), st.floats(0.2, 50.0)), min_size=1, max_size=20
+    ),
+    density=st.floats(8.5, 14.0),
+)
+def test_mass_balance_of_a_liquid(pairs, density, plan):
+    """Gallons are the sum of area × rate, P2O5 and N these × density × share."""
+    machine = replace(
+        spreading(34.0, step=0.5, low=5.0, high=60.0),
+        measure="gal",
+        nitrogen=0.10,
+        density=density,
+        price=4.0,
+    )
+    zones = tuple(
+        zone(
+            ground(need, acres=acres),
+            plan=plan(),
+            spreading=machine,
+            no_need_above=40.0,
+        )[0]
+        for need, acres in pairs
+    )
+
+    sums = totals(zones, uniform_need=70.0, composite=22.0, spreading=machine)
+
+    gallons = sum(one.rate * one.area for one in zones)
+    assert (sums.unit, sums.product_unit) == ("lb", "gal")
+    assert sums.zones.product == pytest.approx(gallons, rel=1e-3, abs=0.1)
+    for found, share in ((sums.zones.p2o5_applied, 0.34), (sums.zones.nitrogen, 0.10)):
+        assert found == pytest.approx(gallons * density * share, rel=1e-3, abs=0.01)
+    assert sums.zones.cost == pytest.approx(sums.zones.product * 4.0, abs=0.01)
+    assert (sums.uniform.p2o5_need, sums.uniform_rate % 0.5) == (
+        pytest.approx(70.0 * sums.area, abs=0.01),
+        0.0,
+    )
 
 
 def test_ledger_can_be_followed(plan):

@@ -189,3 +189,21 @@ def test_rich_sand(soil_test, texture, unit, noted):
     found = placement_checks.sandy_high(soil_test, texture, unit=unit, zone=1)
 
     assert [one.code for one in found] == ["sandy-leaches"] * noted
+
+
+@pytest.mark.parametrize(
+    ("crop", "grade", "warned"),
+    [
+        ("canola", "11-52-0", False),
+        ("canola", "18-46-0", True),
+        ("corn-grain", "18-46-0", False),  # any N and K2O count alike
+        ("sugar-beet", "18-46-0", False),  # no limit, which is told already
+    ],
+)
+def test_limit_of_another_product(crop, grade, warned):
+    """Manitoba's limits were published for 11-52-0, and others are warned of."""
+    limit = seed_row_limit(crop, row_spacing=7.0, texture="fine")
+
+    found = placement_checks.seed_row_product(limit, grade, zone=1)
+
+    assert [one.code for one in found] == ["seed-row-unknown"] * warned

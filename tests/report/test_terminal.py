@@ -139,3 +139,69 @@ def test_many_findings_of_one_kind_are_counted():
         "note odd: zone 1 is odd; zone 2 is odd; zone 3 is odd; and 2 more, in the "
         "record. Look."
     )
+
+
+FORTY = 'guideline = "tri-state-2020"\nmin_p2o5 = 40\nmax_p2o5 = 40'
+
+
+def test_costs(ground):
+    """
+    What the map costs stands beside one rate, and other products in a table.
+
+    40 / 0.46 = 87.0 lb, by steps of 5 85 lb/ac of 0-46-0; at 996 a ton 1.08 a lb of
+    P2O5 (Guide A-133, New Mexico State University). 10.1 gal of 10-34-0 are 40 lb.
+    """
+    ground.change(
+        ('guideline = "tri-state-2020"', FORTY),
+        (
+            'grade = "11-52-0"',
+            'grade = "0-46-0"\nprice = 996\n[[alternative]]\ngrade = "10-34-0"\n'
+            'form = "liquid"\ndensity = 11.65\nprice = 4\n[[alternative]]\n'
+            'grade = "12-40-0"\ns = 10',
+        ),
+    )
+    prescription, _ = job.run(ground.write())
+    zones = prescription.totals.zones.product * 996 / 2000
+    even = prescription.totals.uniform.product * 996 / 2000
+
+    text = shown(terminal.summary, prescription)
+
+    assert even > zones  # ground above the limit needs nothing
+    said = f"Product costs {zones:,.0f} by zone, {even - zones:,.0f} less than the "
+    assert f"{said}{even:,.0f} at one rate." in " ".join(text.split())
+    rows = {line.split()[0]: line.split() for line in text.splitlines() if line.strip()}
+    assert rows["0-46-0"][1:3] == ["85", "lb/ac"]
+    assert rows["0-46-0"][-1] == "1.08"
+    assert rows["10-34-0"][1:3] == ["10.1", "gal/ac"]
+    assert rows["10-34-0"][-1] == "1.01"
+    assert "12-40-0, 10 % S" in text
+    assert max(map(len, text.splitlines())) <= 80
+    assert not set("$€£¥") & set(text)
+
+
+def test_no_price_no_cost(ground):
+    """Without a price nothing is said of costs."""
+    prescription, _ = job.run(ground.write())
+
+    assert "cost" not in shown(terminal.summary, prescription)
+
+
+def test_gallons_in_the_table(ground):
+    """The table of a liquid is in gallons, and its mean rate has a decimal."""
+    ground.change(
+        ('guideline = "tri-state-2020"', FORTY),
+        (
+            'grade = "11-52-0"',
+            'grade = "10-34-0"\nform = "liquid"\ndensity = 11.65',
+        ),
+        ("min_rate = 50\nmax_rate = 400\nstep = 5", "step = 0.5"),
+    )
+    prescription, _ = job.run(ground.write())
+
+    lines = shown(terminal.summary, prescription).splitlines()
+
+    (units,) = [line for line in lines if line.startswith("zone class")]
+    assert units.split()[-2:] == ["gal/ac", "gal"]
+    (mean,) = [line for line in lines if line.split()[:2] == ["the", "field"]]
+    sums = prescription.totals
+    assert mean.split()[-2] == f"{sums.zones.product / sums.area:.1f}"

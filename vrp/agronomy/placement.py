@@ -134,6 +134,7 @@ class _ByProvince:
 @checked(frozen=True, slots=True, kw_only=True, config=STRICT)
 class _SeedP2O5:
     by: Text
+    product: Text
     spacing: Number
     source: Cited
     rows: tuple[_ByProvince, ...]
@@ -283,6 +284,8 @@ class SeedRowLimit:
         Who published it.
     source : Source
         Where the limit stands, and how far that was checked.
+    product : str, optional
+        Grade that it was published for; None where any product counts alike.
     """
 
     value: float
@@ -290,6 +293,7 @@ class SeedRowLimit:
     condition: str
     by: str
     source: Source
+    product: str | None = None
 
 
 def seed_row_limit(
@@ -336,7 +340,12 @@ def seed_row_limit(
             if share < 1.0:
                 condition += f", the same in each row at {row_spacing:.3g} in"
             return SeedRowLimit(
-                lower * share, "P2O5", condition, table.p2o5.by, table.p2o5.source
+                lower * share,
+                "P2O5",
+                condition,
+                table.p2o5.by,
+                table.p2o5.source,
+                table.p2o5.product,
             )
     return None
 

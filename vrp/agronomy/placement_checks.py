@@ -65,6 +65,37 @@ def seed_row(
     )
 
 
+def seed_row_product(
+    limit: SeedRowLimit | None, grade: str, *, zone: int
+) -> tuple[Finding, ...]:
+    """
+    Return a finding if a limit beside the seed was published for another product.
+
+    Parameters
+    ----------
+    limit : SeedRowLimit, optional
+        What is published for the crop.
+    grade : str
+        The product's grade.
+    zone : int
+        Number of the zone.
+
+    Returns
+    -------
+    tuple of Finding
+        At most one.
+    """
+    if limit is None or limit.product in (None, grade):
+        return ()
+    message = (
+        f"zone {zone}: the limit beside the seed was published for {limit.product}; "
+        f"none is known for {grade}, which may be saltier or free more ammonia"
+    )
+    return (
+        finding("seed-row-unknown", place=f"zone {zone}", message=message, zone=zone),
+    )
+
+
 def band_below_removal(
     applied: float, removal: float | None, *, factor: float, unit: RateUnit, zone: int
 ) -> tuple[Finding, ...]:
@@ -74,7 +105,7 @@ def band_below_removal(
     Parameters
     ----------
     applied : float
-        P2O5 that the rate carries. [unit]
+        P2O5 that the rate and credits bring. [unit]
     removal : float, optional
         P2O5 that the season's harvest removes. [unit]
     factor : float
@@ -92,9 +123,9 @@ def band_below_removal(
     if factor >= 1.0 or removal is None or round(applied, 1) >= round(removal, 1):
         return ()
     message = (
-        f"zone {zone}: a band at {factor:g} of the need puts on {applied:.1f} {unit} "
-        f"of P2O5, less than the {removal:.1f} {unit} that the crop removes: the soil "
-        "is drawn down"
+        f"zone {zone}: with a band at {factor:g} of the need {applied:.1f} {unit} of "
+        f"P2O5 come on, less than the {removal:.1f} {unit} that the crop removes: the "
+        "soil is drawn down"
     )
     return (
         finding(

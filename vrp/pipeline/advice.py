@@ -10,7 +10,7 @@ from vrp.agronomy.products import Grade
 from vrp.evidence import Finding
 from vrp.pipeline.ground import Question
 from vrp.plan import Application, Plan
-from vrp.prescription import Prescription, Zone
+from vrp.prescription import Prescription, SeasonFacts, Zone
 from vrp.rates import Spreading
 from vrp.units import INCH
 
@@ -43,9 +43,9 @@ def of_placement(question: Question, prescription: Prescription) -> Iterator[Fin
         float(np.median(cut)) if len(cut) else None, tillage=tillage
     )
     spreading = Spreading.of(plan, product=plan.product)
-    removals: dict[int, float | None] = {}
+    seasons: dict[int, SeasonFacts] = {}
     for facts in prescription.seasons:
-        removals.setdefault(facts.zone, facts.removal)  # of the first season
+        seasons.setdefault(facts.zone, facts)  # the first
     for zone in prescription.zones:
         if method == "seed-row":
             yield from _in_row(zone, plan, placed, spreading)
@@ -60,8 +60,8 @@ def of_placement(question: Question, prescription: Prescription) -> Iterator[Fin
                 zone=zone.number,
             )
             yield from placement_checks.band_below_removal(
-                zone.applied,
-                removals.get(zone.number),
+                seasons[zone.number].applied,
+                seasons[zone.number].removal,
                 factor=factor,
                 unit=spreading.unit,
                 zone=zone.number,
@@ -83,6 +83,10 @@ def _in_row(
         inches = spacing if plan.units == "us" else spacing / (INCH * 100.0)
         limit = seed_row_limit(crop, row_spacing=inches, texture=plan.field.texture)
     salt = spreading.nitrogen + spreading.k2o
+    if zone.rate:
+        yield from placement_checks.seed_row_product(
+            limit, plan.product.grade, zone=zone.number
+        )
     yield from placement_checks.seed_row(
         limit,
         {

@@ -152,11 +152,13 @@ def _costs(prescription: Prescription, console: "Console") -> None:
     area, mass = area_unit(prescription), mass_unit(prescription)
     if totals.zones.cost is not None and totals.uniform.cost is not None:
         more = totals.zones.cost - totals.uniform.cost
-        side = "more" if more > 0 else "less"
+        said = f"{abs(more):,.0f} {'more' if more > 0 else 'less'} than"
+        if round(more) == 0:
+            said = "as much as"
         _say(
             console,
-            f"Product costs {totals.zones.cost:,.0f} by zone, "
-            f"{abs(more):,.0f} {side} than the {totals.uniform.cost:,.0f} at one rate.",
+            f"Product costs {totals.zones.cost:,.0f} by zone, {said} the "
+            f"{totals.uniform.cost:,.0f} at one rate.",
         )
         console.print()
     if all(one.cost is None for one in found) or len(found) == 1:
@@ -173,9 +175,10 @@ def _costs(prescription: Prescription, console: "Console") -> None:
     ):
         table.add_column(heading, justify="right")
     for one in found:
+        rates = dict.fromkeys((f"{one.lowest_rate:g}", f"{one.highest_rate:g}"))
         table.add_row(
             one.grade if one.s is None else f"{one.grade}, {one.s:g} % S",
-            f"{one.lowest_rate:g}–{one.highest_rate:g} {one.unit}",
+            f"{'–'.join(rates)} {one.unit}",
             f"{one.total:,.0f} {one.total_unit}",
             f"{one.nitrogen:,.0f}",
             "" if one.cost is None else f"{one.cost:,.0f}",
