@@ -35,7 +35,7 @@ def every(own: Iterable[str] = ()) -> dict[str, Guideline]:
                 f"guideline {path!r}: your own is a .toml file; give its path"
             )
         name, guideline = find(path)
-        name = f"{name} (own)" if name in found else name
+        name = f"{name} (own)" if name in shipped() else name
         if name in found:
             message = f"guideline {Path(path).name}: another of that name was given"
             raise InputError(f"{message}: rename one of the files")
