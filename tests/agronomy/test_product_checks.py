@@ -53,3 +53,20 @@ def test_density_of_an_unknown_grade():
     assert not product_checks.density(
         Grade.parse("6-24-6"), 9.0, system="us", place="product"
     )
+
+
+@pytest.mark.parametrize(
+    ("grade", "form", "warned"),
+    [
+        ("10-34-0", "granular", True),
+        ("10-34-0", "liquid", False),
+        ("11-52-0", "liquid", True),
+        ("11-52-0", "granular", False),
+        ("8-20-30", "liquid", False),
+    ],
+)
+def test_form(grade, form, warned):
+    """10-34-0 by weight, or 11-52-0 by volume, is warned of."""
+    found = product_checks.form(Grade.parse(grade), form, place="product")
+
+    assert [one.code for one in found] == ["product-form"] * warned

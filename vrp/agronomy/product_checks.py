@@ -84,3 +84,32 @@ def density(
             bound=value,
         ),
     )
+
+
+def form(grade: Grade, given: str, *, place: str) -> tuple[Finding, ...]:
+    """
+    Return a finding if a grade is known in another form than the plan's.
+
+    Parameters
+    ----------
+    grade : Grade
+        The product's grade.
+    given : str
+        ``granular`` or ``liquid``, as the plan has it.
+    place : str
+        Key of the product.
+
+    Returns
+    -------
+    tuple of Finding
+        At most one.
+    """
+    plain = known(grade)
+    if plain is None or plain.form == given:
+        return ()
+    by = "volume" if given == "liquid" else "weight"
+    message = (
+        f"{place}: {grade} is known as {plain.form} ({plain.chemistry}), but its form "
+        f"here is {given}, so that rates are by {by}"
+    )
+    return (finding("product-form", place=place, message=message),)

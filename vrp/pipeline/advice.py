@@ -21,6 +21,7 @@ def of_product(plan: Plan) -> Iterator[Finding]:
     grade = Grade.parse(product.grade, sulfur=product.s)
     method = None if plan.application is None else plan.application.method
     yield from product_checks.cautions(grade, method, place="product")
+    yield from product_checks.form(grade, product.form, place="product")
     yield from product_checks.density(
         grade, product.density, system=plan.units, place="product"
     )
