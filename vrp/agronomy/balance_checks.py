@@ -200,6 +200,30 @@ def no_forecast(method: str, unit: str) -> Finding:
     return finding("forecast-absent", place="field", message=message)
 
 
+def too_little_history(least: float, *, unit: str) -> Finding:
+    """
+    Return the finding that a field's past says nothing of its soil test.
+
+    Parameters
+    ----------
+    least : float
+        Balance between two tests that would speak. [unit]
+    unit : str
+        lb/ac or kg/ha.
+
+    Returns
+    -------
+    Finding
+        For the history.
+    """
+    place = "balance.history"
+    message = (
+        f"{place}: no balance between two tests reaches {least:.0f} {unit} of P2O5 on "
+        "either side of 0, so it says nothing of what moves the test"
+    )
+    return finding("history-set-aside", place=place, message=message)
+
+
 def own_history(
     side: str,
     changes: int,

@@ -311,7 +311,7 @@ def refit(model: Model, changes: Sequence[Change]) -> tuple[Model, tuple[Fit, ..
         With the field's own figure on each side where its slope makes sense; where it
         does not, with a member that does not move the test, so that the band is wider.
     tuple of Fit
-        What the history says, a side each.
+        What the history says, a side each; none where the balances are too small.
     """
     base = model.per_base
     per_unit = [
@@ -319,8 +319,9 @@ def refit(model: Model, changes: Sequence[Change]) -> tuple[Model, tuple[Fit, ..
         for one in changes
     ]
     fits = []
+    least = figures().field_mean.least_balance.value
     for side, sign in (("build-up", 1.0), ("drawdown", -1.0)):
-        here = [one for one in per_unit if sign * one.balance > 0.0]
+        here = [one for one in per_unit if sign * one.balance >= least]
         if not here:
             continue
         fit = _fit(side, here)

@@ -166,9 +166,12 @@ class FieldMean:
         Its standard error. [%]
     interval : Measure
         Standard errors on either side that hold 80 of 100.
+    least_balance : Measure
+        Balance between two tests below which they say nothing. [kg P2O5/ha]
     """
 
     error: Measure
+    least_balance: Measure
     interval: Measure
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from vrp.agronomy import balance_checks
+from vrp.agronomy.forecast_figures import figures
 from vrp.evidence import Finding
 from vrp.pipeline.ground import Question
 from vrp.pipeline.seasons import outlook, removals
@@ -56,6 +57,9 @@ def _of_outlook(question: Question, *, unit: RateUnit) -> Iterator[Finding]:
     if model is None:
         yield balance_checks.no_forecast(plan.samples.counted_method, test)
         return
+    if plan.balance.history and not fits:
+        least = figures().field_mean.least_balance.value / KG_HA[unit]
+        yield balance_checks.too_little_history(least, unit=unit)
     for fit in fits:
         amounts = None
         if fit.holds:
