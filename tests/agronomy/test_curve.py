@@ -1,6 +1,6 @@
 """The curve's integrals against closed forms, quadrature, and its own limits."""
 
-from itertools import pairwise
+from itertools import pairwise, product
 from pathlib import Path
 
 import numpy as np
@@ -9,15 +9,30 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from vrp.agronomy.guidelines import parse, shipped
+from vrp.agronomy.guidelines import parse, settled, shipped
 from vrp.agronomy.need import Season, need_curve
-from vrp.units import LB_AC
+from vrp.units import LB_AC, tonnes_per_hectare
 
 SHIPPED = shipped()
 OWN = (Path(__file__).parent / "own.toml").read_text("utf-8")
+
+
+def variants(name):
+    """Return a guideline with each of its methods, regions and years of build-up."""
+    printed = SHIPPED[name]
+    years = getattr(printed, "build_up_years", None)
+    for method, region, build_years in product(
+        printed.soil_test.methods,
+        list(getattr(printed, "regions", {})) or [None],
+        [None] if years is None else years.values,
+    ):
+        yield settled(printed, method=method, region=region, build_years=build_years)
+
+
+SETTLED = [(name, one) for name in SHIPPED for one in variants(name)]
 CASES = [
-    (name, crop, residue, pool)
-    for name, guideline in SHIPPED.items()
+    (number, crop, residue, pool)
+    for number, (_, guideline) in enumerate(SETTLED)
     for crop in guideline.crops
     for residue in (
         ("left", "removed")
@@ -28,12 +43,16 @@ CASES = [
 ]
 
 
-def curve(name, crop, residue, pool, *, factor=1.0, seasons=2):
+def curve(which, crop, residue, pool, *, factor=1.0, seasons=2, metric=False):
     """Return a curve at a factor of the middle of the plausible yields."""
-    guideline = SHIPPED[name]
-    plausible = guideline.crops[crop].plausible
-    goal = factor * (plausible.low + plausible.high) / 2.0
-    season = Season(crop, goal, guideline.crops[crop].yield_unit, residue)
+    guideline = SHIPPED[which] if isinstance(which, str) else SETTLED[which][1]
+    known = guideline.crops[crop]
+    goal = factor * (known.plausible.low + known.plausible.high) / 2.0
+    season = Season(crop, goal, known.yield_unit, residue)
+    if metric:
+        bushel = None if known.bushel is None else known.bushel.value
+        tonnes = tonnes_per_hectare(goal, known.yield_unit, bushel)
+        season = Season(crop, tonnes, "t/ha", residue)
     return need_curve(guideline, [season] * seasons, pool=pool, build_up=True)
 
 
@@ -51,7 +70,56 @@ def test_need_never_rises(case, factor, one, other):
 
     rich, poor = max(one, other), min(one, other)
 
-    assert need.at(rich) <= need.at(poor)
+    # On either side of a bend binary fractions may differ.
+    assert need.at(rich) <= need.at(poor) + 1e-9
+
+
+# Where one season's need steps down, in the guideline's unit; elsewhere it bends.
+STEPS = {
+    "illinois-2009": {60.0, 65.0, 70.0},
+    "kansas-mf-2586-2003-build": {30.0},
+    "kansas-mf-2586-2003-sufficiency": {20.0},
+    "oklahoma-pss-2225": set(),
+    "south-dakota-ec750": set(),
+    "tri-state-1995": set(),
+    "tri-state-2020": {40.0, 50.0},
+}
+
+
+@quick
+@given(cases, factors)
+def test_steps(case, factor):
+    """Need steps at the limits of a guideline alone; tables step at their classes."""
+    need = curve(*case, factor=factor, seasons=1)
+    name, guideline = SETTLED[case[0]]
+    inner = np.array(need.edges[:-1])
+
+    down = need.in_unit(np.nextafter(inner, 0.0)) - need.in_unit(
+        np.nextafter(inner, np.inf)
+    )
+
+    found = {float(edge) for edge, step in zip(inner, down, strict=True) if step > 1e-6}
+    if name in STEPS:
+        assert found <= STEPS[name]
+    else:
+        assert guideline.form in {"class-table", "index-table"}
+    if STEPS.get(name):
+        assert len(found) == 1
+
+
+@quick
+@given(cases, factors, soil_tests)
+def test_unit_systems_agree(case, factor, soil_test):
+    """A yield goal in t/ha asks for the same, but for its rounding to 0.001."""
+    own, metric = (
+        curve(*case, factor=factor, metric=metric) for metric in (False, True)
+    )
+    # Half of 0.001 bu/ac, ton/ac or t/ha, at no more than 15 lb a unit and season.
+    bound = 2 * 0.0005 * 15.0 * 1.121
+
+    ends = [*own.edges[:-1], *metric.edges[:-1]]
+    if min(abs(soil_test - end) for end in ends) > 1e-3:
+        assert abs(own.at(soil_test) - metric.at(soil_test)) <= bound
 
 
 @quick

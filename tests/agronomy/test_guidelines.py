@@ -1,12 +1,16 @@
 """What a guideline's file must bring, and what is said when it does not."""
 
+import json
+import tomllib
 from importlib.resources import files
+from pathlib import Path
 from typing import get_args
 
+import jsonschema
 import pytest
 
 from vrp.agronomy.figures import walk
-from vrp.agronomy.guidelines import parse, shipped, yield_unit
+from vrp.agronomy.guidelines import parse, schema, settled, shipped, yield_unit
 from vrp.agronomy.soil_test import METHODS
 from vrp.errors import GuidelineError
 from vrp.plan import Method
@@ -20,9 +24,49 @@ TRI_STATE, RB209, ONTARIO = (
 
 
 def test_shipped():
-    """The guidelines that ship are current, and each goes by its file's name."""
-    assert set(SHIPPED) == {"tri-state-2020", "rb209-2023", "ontario-811"}
-    assert {one.state for one in SHIPPED.values()} == {"current"}
+    """Each goes by its file's name; four of them were superseded."""
+    assert {name: one.state for name, one in SHIPPED.items()} == {
+        "illinois-2009": "current",
+        "iowa-pm-1688-2013": "superseded",
+        "ireland-2016": "current",
+        "kansas-mf-2586-2003-build": "superseded",
+        "kansas-mf-2586-2003-sufficiency": "superseded",
+        "oklahoma-pss-2225": "current",
+        "ontario-811": "current",
+        "rb209-2023": "current",
+        "south-dakota-ec750": "current",
+        "tri-state-1995": "superseded",
+        "tri-state-2020": "current",
+    }
+
+
+def test_every_publication_is_tested():
+    """Each guideline that ships has a file of tests that holds it against print."""
+    folder = Path(__file__).parent / "guidelines"
+    tested = "\n".join(file.read_text("utf-8") for file in folder.glob("test_*.py"))
+
+    for name in SHIPPED:
+        assert f'"{name}"' in tested
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_schema(name):
+    """Every file that ships fits the JSON Schema that ships."""
+    text = (FOLDER / f"{name}.toml").read_text("utf-8")
+    table = json.loads(json.dumps(tomllib.loads(text), default=str))
+
+    validator = jsonschema.Draft202012Validator(schema())
+    validator.validate(table)
+    table["crops"][next(iter(table["crops"]))]["colour"] = "green"
+    assert not validator.is_valid(table)
+
+
+def test_settled_leaves_what_does_not_differ():
+    """Where nothing is to be chosen, any method leaves a guideline as it is."""
+    for name in ("tri-state-2020", "rb209-2023", "ontario-811", "oklahoma-pss-2225"):
+        assert settled(SHIPPED[name], method="bray-p2") == SHIPPED[name]
+        with pytest.raises(GuidelineError, match=r"^need\.region = high: .* has none"):
+            settled(SHIPPED[name], method="olsen", region="high")
 
 
 @pytest.mark.parametrize("name", SHIPPED)

@@ -1,16 +1,12 @@
 """
-Tables against print.
+Its tables against print.
 
 "Nutrient Management Guide (RB209)", Agriculture and Horticulture Development Board,
-Sections 1, 3 and 4, 2023, and 5, 2021; "Agronomy Guide for Field Crops", Publication
-811, Ontario Ministry of Agriculture, Food and Rural Affairs, the corn table as
-reprinted in 2025, https://ontariograinfarmer.ca/?p=14066.
+Sections 1, 3 and 4, 2023, and 5, 2021.
 """
 
-from dataclasses import replace
 from math import nextafter
 
-import numpy as np
 import pytest
 
 from vrp.agronomy.guidelines import shipped
@@ -18,7 +14,6 @@ from vrp.agronomy.need import Season, figures, ledger, need_curve
 from vrp.errors import GuidelineError
 
 RB209 = shipped()["rb209-2023"]
-ONTARIO = shipped()["ontario-811"]
 
 # Rates at Index 0, 1, 2, 3 and 4+ at the printed yield [t/ha], kg P2O5/ha.
 # Section 4, Tables 4.13 and 4.14 (straw incorporated, straw removed), 4.27, 4.34, 4.36;
@@ -219,80 +214,16 @@ def test_ledger_with_less_yield():
     assert lines[1].rule == "printed for 8 t/ha, residue removed"
 
 
-# Publication 811, Table 1: last ppm of each class, kg P2O5/ha, and lb/ac beside it.
-CORN = [
-    (3, 110, 99),
-    (5, 100, 90),
-    (7, 90, 81),
-    (9, 70, 63),
-    (12, 50, 45),
-    (15, 20, 18),
-    (20, 20, 18),
-    (30, 20, 18),
-    (60, 0, 0),
-    (300, 0, 0),
-]
+@pytest.mark.parametrize("soil_test", [0.0, 9.5, 15.49, 25.0, 26.0, 60.0])
+@pytest.mark.parametrize(("crop", "goal", "residue", "rates"), PRINTED)
+def test_ledger_ends_with_the_need(crop, goal, residue, rates, soil_test):
+    """The last line is the need of the curve."""
+    season = Season(crop, 1.1 * goal, "t/ha", residue)
 
+    last = ledger(RB209, [season], soil_test, pool=False, build_up=True)[-1]
 
-def ontario(goal=180.0):
-    season = Season("corn-grain", goal, "bu/ac")
-    return need_curve(ONTARIO, [season], pool=False, build_up=True)
-
-
-@pytest.mark.parametrize(("upper", "kilograms", "pounds"), CORN)
-def test_ontario_class(upper, kilograms, pounds):
-    """Each class gives its kg/ha; the lb/ac printed beside are those × 0.9."""
-    assert ontario().at(float(upper)) == kilograms
-    assert pounds == pytest.approx(0.9 * kilograms)
-
-
-def test_ontario_edges():
-    """From the next whole ppm on, rounded half up, the next class holds."""
-    rates = [kilograms for _, kilograms, _ in CORN]
-    edges = np.array([upper + 0.5 for upper, _, _ in CORN[:-1]])
-
-    assert ontario().at(edges).tolist() == rates[1:]
-    assert ontario().at(np.nextafter(edges, 0.0)).tolist() == rates[:-1]
-
-
-def test_ontario_report():
-    """The sample report: Olsen 22 ppm, 180 bu/ac, 20 kg/ha; yield changes nothing."""
-    # https://ontario.ca/page/interpreting-your-soil-test-results
-    assert ontario().at(22.0) == ontario(goal=250.0).at(22.0) == 20.0
-
-
-def test_ontario_levels():
-    """The lowest rate that is not zero begins above 12 ppm, which is our critical."""
-    need = ontario()
-
-    assert (need.critical, need.critical_source.status) == (12.5, "our-choice")
-    assert need.no_need_above == 30.5
-    assert need.word(10.4) == "10–12 ppm"
-    assert need.cuts(1.0) == (3.5, 5.5, 7.5, 9.5, 12.5, 15.5, 20.5, 30.5, 60.5)
-
-
-@pytest.mark.parametrize("guideline", [RB209, ONTARIO])
-def test_tables_keep_build_up(guideline):
-    """A table's rates are not parted into removal and build-up."""
-    crop = next(iter(guideline.crops))
-    season = Season(crop, 8.0, guideline.crops[crop].yield_unit, "left")
-
-    with pytest.raises(GuidelineError, match="does not call build-up optional"):
-        need_curve(guideline, [season], pool=False, build_up=False)
-
-
-@pytest.mark.parametrize("guideline", [RB209, ONTARIO])
-def test_tables_pool_nothing(guideline):
-    """No rule for pooling was found, so later seasons add nothing, and it is said."""
-    crop = next(iter(guideline.crops))
-    season = Season(crop, 8.0, guideline.crops[crop].yield_unit, "left")
-    both = [season, replace(season, yield_goal=9.0)]
-
-    pooled = need_curve(guideline, both, pool=True, build_up=True)
-    alone = need_curve(guideline, both, pool=False, build_up=True)
-
-    assert pooled.at(5.0) == alone.at(5.0)
-    assert (pooled.pooled, "later seasons add nothing" in pooled.pooling) == (0, True)
+    assert last.value == pytest.approx(rb209(crop, 1.1 * goal, residue).at(soil_test))
+    assert last.unit == "kg P2O5/ha"
 
 
 def test_figures():
@@ -307,13 +238,16 @@ def test_figures():
     assert [one.name for one in wheat if one.source.status == "agrees"] == ["depth"]
 
 
-@pytest.mark.parametrize("soil_test", [0.0, 9.5, 15.49, 25.0, 26.0, 60.0])
-@pytest.mark.parametrize(("crop", "goal", "residue", "rates"), PRINTED)
-def test_ledger_ends_with_the_need(crop, goal, residue, rates, soil_test):
-    """The last line is the need of the curve."""
-    season = Season(crop, 1.1 * goal, "t/ha", residue)
+def test_surplus_of_potatoes():
+    """A surplus over offtake counts at Index 2 or 3, not at 0 or 1 (Section 5)."""
+    surplus = RB209.surplus
 
-    last = ledger(RB209, [season], soil_test, pool=False, build_up=True)[-1]
+    assert surplus.crops == ("potatoes",)
+    assert surplus.classes == ("Index 2", "Index 3")
+    assert surplus.source.status == "read"
 
-    assert last.value == pytest.approx(rb209(crop, 1.1 * goal, residue).at(soil_test))
-    assert last.unit == "kg P2O5/ha"
+
+def test_other_names():
+    """A comparison finds winter wheat as wheat, forage maize as corn silage."""
+    assert RB209.crops["winter-wheat"].also == ("wheat",)
+    assert RB209.crops["forage-maize"].also == ("corn-silage",)

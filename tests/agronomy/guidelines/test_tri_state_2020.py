@@ -7,23 +7,19 @@ https://agcrops.osu.edu/node/3486; and its fact sheet ANR-74, 2019,
 https://ohioline.osu.edu/factsheet/anr-74.
 """
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 
-from vrp.agronomy.guidelines import parse, shipped
+from vrp.agronomy.guidelines import shipped
 from vrp.agronomy.need import Season, figures, ledger, need_curve
 from vrp.agronomy.products import Grade
 from vrp.errors import GuidelineError
-from vrp.units import LB_AC
 
 TRI_STATE = shipped()["tri-state-2020"]
 CORN = Season("corn-grain", 180.0, "bu/ac")
 SOYBEAN = Season("soybean", 60.0, "bu/ac")
 WHEAT = Season("wheat", 80.0, "bu/ac")
 ALFALFA = Season("alfalfa", 5.0, "ton/ac")
-OWN = (Path(__file__).parent / "own.toml").read_text("utf-8")
 
 
 def curve(*seasons, pool=False, build_up=True):
@@ -127,16 +123,6 @@ def test_build_up_is_optional():
     assert [line.value for line in lines] == [20.0, 63.0, 0.0, 63.0]
 
 
-def test_build_up_that_is_not_optional():
-    """A guideline that does not call build-up optional refuses to leave it out."""
-    own = parse(OWN, "own.toml")
-
-    with pytest.raises(
-        GuidelineError, match=r"^\"A guideline of the tests' own\" does"
-    ):
-        need_curve(own, [Season("corn", 1.0, "bu/ac")], pool=False, build_up=False)
-
-
 def test_ledger():
     """Each line can be followed with a pencil."""
     corn = Season("corn-grain", 200.0, "bu/ac")
@@ -233,23 +219,3 @@ def test_figures():
     assert "wheat, removal" in {
         one.name for one in figures(TRI_STATE, [CORN, WHEAT], pool=True)
     }
-
-
-def test_sixteen_cells():
-    """Sixteen soil tests to need and product, by 5 × (20 − S) + 180 × 0.37 by hand."""
-    own = parse(OWN, "own.toml")
-    need = need_curve(own, [Season("corn", 180, "bu/ac")], pool=False, build_up=True)
-    tests = [8, 12, 16, 24, 10, 14, 19, 30, 15, 20, 26, 48, 22, 35, 51, 90]
-    rates = [126.6, 106.6, 86.6, 66.6, 116.6, 96.6, 71.6, 66.6]
-    rates += [91.6, 66.6, 66.6, 66.6, 66.6, 66.6, 0.0, 0.0]
-    product = [275.2, 231.7, 188.3, 144.8, 253.5, 210.0, 155.7, 144.8]
-    product += [199.1, 144.8, 144.8, 144.8, 144.8, 144.8, 0.0, 0.0]
-
-    found = need.at(tests) / LB_AC
-
-    assert found == pytest.approx(rates)
-    grade = Grade.parse("0-46-0")
-    assert [round(grade.product(each), 1) for each in found] == product
-    assert 2.5 * found.sum() == pytest.approx(2906.0)
-    assert 40.0 * need.in_unit(np.mean(tests)) == pytest.approx(2664.0)
-    assert need.in_unit([20.0, 50.0, 51.0]) == pytest.approx([66.6, 66.6, 0.0])

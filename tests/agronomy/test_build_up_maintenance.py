@@ -1,0 +1,207 @@
+"""The form with figures of the tests' own, against hand arithmetic."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from vrp.agronomy.guidelines import parse, settled
+from vrp.agronomy.need import Season, figures, ledger, need_curve
+from vrp.agronomy.products import Grade
+from vrp.errors import GuidelineError
+from vrp.units import LB_AC
+
+OWN = (Path(__file__).parent / "own.toml").read_text("utf-8")
+TEST = 'source = { status = "our-choice", where = "test" }'
+CORN = Season("corn", 100.0, "bu/ac")
+
+
+def changed(*changes):
+    """Return the tests' own guideline with lines changed."""
+    text = OWN
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new, 1)
+    return parse(text, "own.toml")
+
+
+def figure(value, unit="ppm"):
+    return f'{{ value = {value}, unit = "{unit}", {TEST} }}'
+
+
+ZERO = ("removal = ", f"zero = {figure(60)}\nremoval = ")
+DRAWDOWN = ("[pooling]", f'[drawdown]\ntext = "straight"\n{TEST}\n[pooling]')
+REGIONS = (
+    "[crops.corn]",
+    f'[regions.north]\nname = "the north"\ncritical = {figure(10)}\n'
+    f'limit = {figure(30)}\n[regions.south]\nname = "the south"\n'
+    f"critical = {figure(20)}\nlimit = {figure(40)}\n[crops.corn]",
+)
+NO_LEVELS = (
+    f"critical = {figure(20)}\nlimit = {figure(50)}\n",
+    "",
+)
+
+
+def test_build_up_that_is_not_optional():
+    """A guideline that does not call build-up optional refuses to leave it out."""
+    own = parse(OWN, "own.toml")
+
+    with pytest.raises(
+        GuidelineError, match=r"^\"A guideline of the tests' own\" does"
+    ):
+        need_curve(own, [Season("corn", 1.0, "bu/ac")], pool=False, build_up=False)
+
+
+def test_sixteen_cells():
+    """Sixteen soil tests to need and product, by 5 × (20 − S) + 180 × 0.37 by hand."""
+    own = parse(OWN, "own.toml")
+    need = need_curve(own, [Season("corn", 180, "bu/ac")], pool=False, build_up=True)
+    tests = [8, 12, 16, 24, 10, 14, 19, 30, 15, 20, 26, 48, 22, 35, 51, 90]
+    rates = [126.6, 106.6, 86.6, 66.6, 116.6, 96.6, 71.6, 66.6]
+    rates += [91.6, 66.6, 66.6, 66.6, 66.6, 66.6, 0.0, 0.0]
+    product = [275.2, 231.7, 188.3, 144.8, 253.5, 210.0, 155.7, 144.8]
+    product += [199.1, 144.8, 144.8, 144.8, 144.8, 144.8, 0.0, 0.0]
+
+    found = need.at(tests) / LB_AC
+
+    assert found == pytest.approx(rates)
+    grade = Grade.parse("0-46-0")
+    assert [round(grade.product(each), 1) for each in found] == product
+    assert 2.5 * found.sum() == pytest.approx(2906.0)
+    assert 40.0 * need.in_unit(np.mean(tests)) == pytest.approx(2664.0)
+    assert need.in_unit([20.0, 50.0, 51.0]) == pytest.approx([66.6, 66.6, 0.0])
+
+
+def test_drawdown():
+    """Between limit 50 and zero 60 the rate of 37 lb falls in a straight line."""
+    own = changed(ZERO, DRAWDOWN)
+    need = need_curve(own, [CORN], pool=False, build_up=True)
+
+    found = need.in_unit([49.0, 50.0, 52.5, 59.0, 60.0, 61.0])
+    assert found == pytest.approx([37.0, 37.0, 27.75, 3.7, 0.0, 0.0])
+    assert (need.no_need_above, need.in_unit(60.0)) == (60.0, 0.0)
+
+
+def test_drawdown_of_pooled_seasons():
+    """A pooled rate falls as a whole: (37 + 37) × 5 / 10."""
+    years = f"pooled_years = {figure(2, 'years')}\n[drawdown]"
+    own = changed(ZERO, DRAWDOWN, ("[drawdown]", years))
+
+    lines = ledger(own, [CORN, CORN], 55.0, pool=True, build_up=True)
+
+    assert lines[-1].arithmetic == "(37.0 + 37.0) × (60 − 55) / (60 − 50) = 37.0"
+    curve = need_curve(own, [CORN, CORN], pool=True, build_up=True)
+    assert curve.in_unit([50.0, 55.0]) == pytest.approx([74.0, 37.0])
+
+
+def test_whole_build_up():
+    """5 lb a ppm as a whole over 4 years: (20 − 10) × 5 / 4 and 37 lb of removal."""
+    years = f'build_up_years = {{ values = [4], unit = "years", {TEST} }}\n[pooling]'
+    own = changed(("[pooling]", years))
+
+    need = need_curve(own, [CORN], pool=False, build_up=True)
+
+    assert need.in_unit([10.0, 20.0]) == pytest.approx([49.5, 37.0])
+    assert "build-up years" in {one.name for one in figures(own, [CORN])}
+
+
+def test_removal_only():
+    """Without build-up removal alone is replaced, and there is none to leave out."""
+    line = next(one for one in OWN.splitlines() if one.startswith("build_up ="))
+    own = changed((line, ""))
+
+    for build_up in (True, False):
+        need = need_curve(own, [CORN], pool=False, build_up=build_up)
+        assert need.in_unit([5.0, 30.0, 51.0]).tolist() == [37.0, 37.0, 0.0]
+        lines = ledger(own, [CORN], 5.0, pool=False, build_up=build_up)
+        assert [line.step for line in lines] == [
+            "critical level",
+            "removal",
+            "need at the zone's test",
+        ]
+    assert need.critical == 20.0
+
+
+@pytest.mark.parametrize(("region", "below"), [("north", 10.0), ("south", 20.0)])
+def test_regions(region, below):
+    """Levels follow the region that the plan names."""
+    own = changed(REGIONS, NO_LEVELS)
+    left = settled(own, method="mehlich-3-icp", region=region)
+    need = need_curve(left, [CORN], pool=False, build_up=True)
+
+    assert (need.critical, need.no_need_above) == (below, below + 20.0)
+    assert settled(left, method="mehlich-3-icp") == left
+
+
+def test_regions_are_in_the_figures():
+    """A region's levels are among the figures used, and where they hold is said."""
+    left = settled(changed(REGIONS, NO_LEVELS), method="olsen", region="south")
+
+    assert {one.name: one.printed for one in figures(left, [CORN])}["limit"] == "40 ppm"
+    line = ledger(left, [CORN], 30.0, pool=False, build_up=True)[0]
+    assert (line.arithmetic, line.rule) == ("30 ≥ 20", "for the south")
+
+
+@pytest.mark.parametrize(
+    ("changes", "message"),
+    [
+        ([ZERO], "drawdown: missing, how the rate falls to a zero level"),
+        (
+            [("removal = ", f"zero = {figure(50)}\nremoval = "), DRAWDOWN],
+            "zero: must be above the limit of 50 ppm, got 50 ppm",
+        ),
+        ([REGIONS], r"crops\.corn: give critical and limit, or \[regions\] for all"),
+        ([NO_LEVELS], r"crops\.corn: give critical and limit, or \[regions\] for all"),
+        (
+            [
+                (
+                    "build_up = ",
+                    f'build_up_years = {{ values = [4], unit = "years", {TEST} }}\n#',
+                )
+            ],
+            "build_up_years: needs build_up",
+        ),
+        (
+            [
+                (
+                    "[pooling]",
+                    f'build_up_years = {{ values = [6, 4], unit = "years", {TEST} }}'
+                    "\n[pooling]",
+                )
+            ],
+            "build_up_years: values must rise",
+        ),
+        (
+            [
+                REGIONS,
+                NO_LEVELS,
+                (
+                    "[crops.corn]",
+                    f'[rotation]\ncrops = ["corn"]\ncritical = {figure(20)}\n'
+                    f"limit = {figure(50)}\n[crops.corn]",
+                ),
+            ],
+            r"rotation: not together with \[regions\]",
+        ),
+        (
+            [('unit = "ppm"\ndepth', 'unit = "lb/ac"\ndepth')],
+            "build_up: must be in lb P2O5/ac per lb/ac, got 'lb P2O5/ac per ppm'",
+        ),
+    ],
+)
+def test_refused(changes, message):
+    """Levels, years and regions that do not fit together are refused."""
+    with pytest.raises(GuidelineError, match=f"^own.toml: .*{message}"):
+        changed(*changes)
+
+
+@pytest.mark.parametrize("soil_test", [-1.0, 0.0, 19.99, 20.0, 50.0, 50.01, 59.9, 60.0])
+def test_ledger_ends_with_the_need(soil_test):
+    """The last line is the need of the curve, drawdown and all."""
+    own = changed(ZERO, DRAWDOWN)
+    curve = need_curve(own, [CORN], pool=False, build_up=True)
+
+    last = ledger(own, [CORN], soil_test, pool=False, build_up=True)[-1]
+
+    assert last.value == pytest.approx(curve.in_unit(soil_test), abs=1e-6)
