@@ -104,7 +104,7 @@ def test_fates_have_letters():
 
 
 def test_goal_in_other_units():
-    """11.926 t/ha are 190.002 bu of 56 lb, whose removal is 66.5 lb/ac or 74.5 kg/ha."""
+    """11.926 t/ha are 190.002 bu of 56 lb; they remove 66.5 lb/ac or 74.5 kg/ha."""
     text = ship("tri-state-2020", crop="corn-grain", yield_goal=11.926, system="metric")
 
     said = " ".join(text.split())

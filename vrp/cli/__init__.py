@@ -117,15 +117,32 @@ def explain(out: Path, zone: int | None, as_json: bool) -> None:
 
 @main.command()
 @click.argument("which", metavar="[ID | FILE]", required=False)
-@click.option("--compare", metavar="CROP", help="Every guideline's need of a crop.")
-@click.option("--own", metavar="FILE", multiple=True, help="Compare your own too.")
-@click.option("--svg", metavar="FILE", type=_PATH, help="Draw the comparison.")
+@click.option(
+    "--compare",
+    metavar="CROP",
+    help="Every guideline's need of CROP along the soil test.",
+)
+@click.option(
+    "--own",
+    metavar="FILE",
+    multiple=True,
+    help="Your own beside them; may stand more than once.",
+)
+@click.option("--svg", metavar="FILE", type=_PATH, help="Draw the comparison, as SVG.")
 @click.option("--crop", metavar="CROP", help="One crop of ID only.")
-@click.option("--yield-goal", metavar="N", type=float, help="In the crop's unit.")
-@click.option("--units", type=click.Choice(["us", "metric"]), help="Of goal and need.")
+@click.option(
+    "--yield-goal", metavar="N", type=float, help="In bu/ac or ton/ac; metric: t/ha."
+)
+@click.option(
+    "--units", type=click.Choice(["us", "metric"]), help="Of yield goal and need."
+)
 @click.option("--method", help="One soil-test method only.")
-@click.option("--residue", type=click.Choice(["left", "removed"]), help="Its fate.")
-@click.option("--region", help="One region, where a guideline has regions.")
+@click.option(
+    "--residue",
+    type=click.Choice(["left", "removed"]),
+    help="Else both, where told apart.",
+)
+@click.option("--region", help="One region of those with regions; else each.")
 @_json
 def guidelines(which: str | None, as_json: bool, **given: Any) -> None:
     """List the guidelines that ship, show one with its needs, or compare them."""

@@ -49,7 +49,8 @@ def show(comparison: Comparison, *, file: IO[str]) -> None:
         above = _above(block.columns, comparison.crop)
         for part in _parts(block, above, arrow=arrow):
             headings = ["", *("\n".join(_heading(one)) for one in part)]
-            rows = [(fact, *map(_FACTS[fact], part)) for fact in above]
+            named = [(fact, *map(_FACTS[fact], part)) for fact in above]
+            rows = [row for row in named if any(row[1:])]
             rows.append((block.unit, *("" for _ in part)))
             rows += [
                 (shown(at, most=2), *(_cell(one.need(at), arrow) for one in part))
@@ -58,8 +59,7 @@ def show(comparison: Comparison, *, file: IO[str]) -> None:
             terminal.table(title, headings, rows, file=file, numbers=True)
             title = f"{block.method}, in {block.unit}, continued"
         for sentence in _edges(block, arrow=arrow):
-            terminal.say(sentence, file=file)
-        file.write("\n")
+            terminal.say(f"{sentence}\n", file=file)
     columns = [one for block in comparison.blocks for one in block.columns]
     _not_read(columns, file=file)
     _left_out(comparison, file=file)
@@ -304,7 +304,7 @@ def _not_read(columns: Sequence[Variant], *, file: IO[str]) -> None:
         if said:
             entries.append((f"{name}{star}", "; ".join(said)))
     if entries:
-        title = "What the needs rest on that was not read in print (* a printed figure)"
+        title = "What the needs rest on (* a printed figure that was not read in print)"
         terminal.entries(title, entries, file=file)
 
 

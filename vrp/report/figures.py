@@ -18,7 +18,7 @@ _HEIGHT = 300.0  # of a plot with few labels
 _LEADER, _SLANT = 78.0, 40.0  # from a label to its line, and how much of it slants
 _PITCH = 30.0  # of labels of two lines
 _TEXT, _SMALL = 12.0, 10.5
-_MOST = 36  # characters of a label
+_MOST, _MOST_SMALL = 36, 46  # characters of a label, and of the line below it
 # Sans-serif letters are narrower on average, so that nothing is cut or overlaps.
 _LETTER = 0.62
 
@@ -193,7 +193,7 @@ def _line(
         parts.append(_rule(tone, one[-1], after[0]))
     x = left - _LEADER
     parts.append(_say(_cut(line.label), x, y - 1.0, anchor="end", kind="label"))
-    below = _cut(line.below)
+    below = _cut(line.below, _MOST_SMALL)
     parts.append(_say(below, x, y + 11.0, size=_SMALL, anchor="end", kind="label"))
     return [*parts, "</g>"]
 
@@ -203,12 +203,15 @@ def _start(line: Line) -> float:
 
 
 def _room(line: Line) -> float:
-    label, below = len(_cut(line.label)) * _TEXT, len(_cut(line.below)) * _SMALL
+    label, below = (
+        len(_cut(line.label)) * _TEXT,
+        len(_cut(line.below, _MOST_SMALL)) * _SMALL,
+    )
     return _LETTER * max(label, below)
 
 
-def _cut(text: str) -> str:
-    return text if len(text) <= _MOST else f"{text[: _MOST - 1]}…"
+def _cut(text: str, most: int = _MOST) -> str:
+    return text if len(text) <= most else f"{text[: most - 1]}…"
 
 
 def _path(stretches: Iterable[Iterable[Point]]) -> str:
@@ -239,7 +242,7 @@ def _say(
 ) -> str:
     """Return one line of text, cut where there is no room for it."""
     most = int(room / (_LETTER * size))
-    said = text if len(text) <= most else f"{text[: most - 1]}…"
+    said = _cut(text, most)
     extra = f' class="{kind}"' if kind else ""
     extra += ' font-weight="bold"' if bold else ""
     return (
