@@ -53,6 +53,7 @@ def test_help_lists_the_commands():
         "explain",
         "guidelines",
         "new",
+        "removal",
     ]
 
 

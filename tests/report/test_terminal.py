@@ -205,3 +205,44 @@ def test_gallons_in_the_table(ground):
     (mean,) = [line for line in lines if line.split()[:2] == ["the", "field"]]
     sums = prescription.totals
     assert mean.split()[-2] == f"{sums.zones.product / sums.area:.1f}"
+
+
+def test_what_the_crops_leave(ground):
+    """
+    With two seasons a table says what each applies, removes and leaves.
+
+    At 25 ppm 70.2 lb are applied to corn that takes 70, and soybean takes 48.
+    """
+    ground.samples[:, 2] = 25.0
+    prescription, _ = job.run(ground.write())
+
+    lines = shown(terminal.summary, prescription).splitlines()
+
+    at = next(i for i, line in enumerate(lines) if line.startswith("After the crops"))
+    corn, soybean = (lines[at + row].split() for row in (3, 4))
+    assert corn[:5] == ["1", "corn-grain", "70", "70", "0"]
+    assert soybean[:4] == ["soybean", "0", "48", "-48"]
+    # 25 − 47.8 / 20 = 22.61 by the straight budget.
+    assert soybean[-1] == "22.6"
+    assert max(map(len, lines)) <= 80
+
+
+def test_one_season_has_no_rotation(ground):
+    """A plan of one crop leaves its balance to the ledger and the record."""
+    ground.change(('[[season]]\ncrop = "soybean"\nyield_goal = 60\n', ""))
+    prescription, _ = job.run(ground.write())
+
+    assert "After the crops" not in shown(terminal.summary, prescription)
+
+
+def test_long_ledgers_hang():
+    """From the tenth line on, too, what runs over stands under the first words."""
+    source = Source("read", "a table")
+    long = LedgerLine(
+        "step", " + ".join("123456" for _ in range(12)), 1.0, "", "", source
+    )
+
+    lines = shown(terminal.ledger, "Zone 1", [long] * 10).splitlines()
+
+    at = next(i for i, line in enumerate(lines) if line.startswith(" 10  "))
+    assert lines[at + 1].startswith("     12")

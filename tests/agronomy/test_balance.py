@@ -1,0 +1,176 @@
+"""What a season's harvest takes, and the running balance."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from vrp.agronomy.balance import Taken, removal, running
+from vrp.agronomy.guidelines import shipped
+from vrp.agronomy.need import Season
+from vrp.errors import GuidelineError
+from vrp.units import LB_AC
+
+PLAIN = Taken()
+
+
+def taken(season, *, guideline="rb209-2023", chosen=None, of=PLAIN):
+    """Return the removal of a season by a guideline that ships."""
+    return removal(
+        shipped()[guideline], season, own_set=guideline, chosen=chosen, taken=of
+    )
+
+
+def wheat(goal, residue="removed"):
+    return Season("winter-wheat", goal, "t/ha", residue)
+
+
+def test_corn_by_the_guideline():
+    """200 bu take 200 × 0.35 = 70 lb/ac, the guideline's own figure."""
+    found = taken(Season("corn-grain", 200.0, "bu/ac"), guideline="tri-state-2020")
+    assert (found.value, found.unit) == (pytest.approx(70.0), "lb P2O5/ac")
+    assert [line.arithmetic for line in found.lines] == ["200 × 0.35 = 70.0"]
+
+
+def test_straw_by_the_grain():
+    """10 t/ha of wheat with the straw gone take 70 kg (RB209, Example 4.6)."""
+    found = taken(wheat(10.0))
+    assert found.value == pytest.approx(70.0)
+    assert not found.straw_left_out
+    assert taken(wheat(10.0, "left")).value == pytest.approx(65.0)
+
+
+@pytest.mark.parametrize(
+    ("goal", "straw", "grain", "of_straw"), [(6, 3, 39, 4), (12, 6, 78, 7)]
+)
+def test_straw_by_its_own_yield(goal, straw, grain, of_straw):
+    """6 t/ha take 39 in grain and 4 in 3 t of straw (RB209, Example 1.4, rounded)."""
+    found = taken(wheat(float(goal)), of=Taken(straw_yield=float(straw)))
+    one, two = (line.value for line in found.lines)
+    assert one == pytest.approx(grain)
+    assert two == pytest.approx(straw * 1.2)
+    assert two == pytest.approx(of_straw, abs=0.5)
+    assert found.value == pytest.approx(one + two)
+
+
+def test_measured_grain():
+    """10 t/ha of wheat with 0.45 % P take 88 kg (RB209, Example 4.7), straw aside."""
+    found = taken(wheat(10.0, "left"), of=Taken(grain_p=(0.45, 85.0)))
+    assert found.value == pytest.approx(88.0, abs=0.5)
+    assert found.lines[0].source.status == "given"
+
+
+def test_measured_grain_in_bushels():
+    """200 bu of 56 lb, 85 % dry, 0.30 % P: 28.56 lb of P, 65.4 of P2O5."""
+    found = taken(
+        Season("corn-grain", 200.0, "bu/ac"),
+        guideline="tri-state-2020",
+        of=Taken(grain_p=(0.30, 85.0)),
+    )
+    assert found.value == pytest.approx(28.56 * 2.2914, abs=0.01)
+
+
+def test_another_set():
+    """200 bu by the Illinois figure of 2019 take 200 × 0.37 = 74 lb/ac."""
+    found = taken(
+        Season("corn-grain", 200.0, "bu/ac"),
+        guideline="tri-state-2020",
+        chosen="illinois-2019",
+    )
+    assert found.value == pytest.approx(74.0)
+    assert not found.from_elsewhere
+    assert found.lines[0].source.status == "read"
+
+
+def test_range_gives_its_middle():
+    """Ontario prints 0.37 to 0.44, so 100 bu take 40.5 lb/ac, and it is said."""
+    found = taken(
+        Season("corn-grain", 100.0, "bu/ac"),
+        guideline="ontario-811",
+        chosen="ontario-2025",
+    )
+    assert found.value == pytest.approx(40.5)
+    assert "the middle of 0.37–0.44 lb P2O5/bu" in found.lines[0].rule
+
+
+def test_set_without_the_crop():
+    """Where the set lacks the crop the guideline's figure stands, and it is told."""
+    found = taken(
+        Season("soybean", 60.0, "bu/ac"),
+        guideline="tri-state-2020",
+        chosen="minnesota-2022",
+    )
+    assert (found.value, found.from_elsewhere) == (pytest.approx(48.0), True)
+
+
+def test_table_without_removal():
+    """A table of rates by class prints no removal: nothing is assumed."""
+    season = Season("corn-grain", 200.0, "bu/ac")
+    assert taken(season, guideline="ontario-811") is None
+
+
+def test_straw_left_out():
+    """Residue removed counts for nothing where no straw yield is given."""
+    season = Season("wheat", 80.0, "bu/ac", "removed")
+    found = taken(season, guideline="tri-state-2020")
+    assert (found.value, found.straw_left_out) == (pytest.approx(40.0), True)
+    # 1.5 ton × 3.7 lb of straw beside it.
+    counted = taken(season, guideline="tri-state-2020", of=Taken(straw_yield=1.5))
+    assert counted.value == pytest.approx(40.0 + 5.55)
+    assert not counted.straw_left_out
+
+
+def test_straw_that_stays():
+    """Straw that is left takes nothing away."""
+    found = taken(wheat(6.0, "left"), of=Taken(straw_yield=3.0))
+    assert found.value == pytest.approx(39.0)
+
+
+def test_silage_with_more_water():
+    """Iowa's 3.5 lb a ton at 65 % are 3.2 at 68 %: 20 ton take 64 lb/ac."""
+    silage = Season("corn-silage", 20.0, "ton/ac")
+    guideline = next(
+        key for key, one in shipped().items() if "corn-silage" in one.crops
+    )
+    found = taken(
+        silage, guideline=guideline, chosen="iowa-pm1688", of=Taken(moisture=68.0)
+    )
+    assert found.value == pytest.approx(64.0)
+
+
+def test_moisture_without_its_own():
+    """A figure printed without its moisture is not moved to another."""
+    season = Season("corn-grain", 200.0, "bu/ac")
+    with pytest.raises(GuidelineError, match="printed without its moisture"):
+        taken(
+            season,
+            guideline="tri-state-2020",
+            chosen="illinois-2019",
+            of=Taken(moisture=20.0),
+        )
+
+
+def test_unknown_set():
+    """A set that does not ship is refused."""
+    with pytest.raises(GuidelineError, match="no set of removal figures 'mine'"):
+        taken(wheat(8.0), chosen="mine")
+
+
+@given(st.floats(1.0, 20.0))
+def test_units_agree(goal):
+    """The same harvest takes the same in pounds an acre as in kilograms a hectare."""
+    bushels = goal * 1000.0 / (60 * 0.45359237) * 0.40468564224
+    metric = taken(Season("winter-wheat", goal, "t/ha", "left"))
+    us = taken(Season("winter-wheat", bushels, "bu/ac", "left"))
+    # The figure for a bushel is rounded to four decimals, as it is shown.
+    assert us.value * LB_AC == pytest.approx(metric.value, rel=2e-4)
+
+
+@given(
+    st.lists(st.tuples(st.floats(0, 300), st.floats(0, 300)), min_size=1, max_size=6)
+)
+def test_balance_is_summed(seasons):
+    """After each season it is the sum of applied less removed."""
+    applied, removed = zip(*seasons, strict=True)
+    for number, left in enumerate(running(applied, removed), start=1):
+        total = sum(applied[:number]) - sum(removed[:number])
+        assert left == pytest.approx(total, abs=0.0501)
