@@ -162,6 +162,17 @@ def test_nothing_is_converted_unasked(report):
     assert named(prescription, "soil-test-converted") == []
 
 
+def test_needless_conversion(report, ground):
+    """A conversion from a method that the guideline was made for is refused."""
+    rows = [f"{x:.0f},{y:.0f},{p:g}" for x, y, p in grid(lambda x, y: 0 * x + 40)]
+
+    with pytest.raises(
+        InputError, match=r"has figures for mehlich-3-icp itself: leave"
+    ):
+        report("x,y,P", rows, f'convert = "{OHIO}"', guideline=OWN)
+    assert not (ground.folder / "out").exists()
+
+
 def test_conversion_out_of_range(report, ground):
     """28 ppm by the line for Idaho is refused with its row, and nothing is written."""
     rows = [f"{x:.0f},{y:.0f},{p:g}" for x, y, p in grid(lambda x, y: 0 * x + 40)]

@@ -15,7 +15,7 @@ from vrp.io.guideline_file import find
 from vrp.io.samples import read_samples
 from vrp.io.vector import read_boundary, read_polygons
 from vrp.pipeline import Areas, Inputs, build
-from vrp.plan import CreditMap, Plan, YieldMap
+from vrp.plan import CreditMap, Plan, SampleTable, YieldMap
 from vrp.prescription import Prescription
 from vrp.spatial.field import Field
 
@@ -88,6 +88,7 @@ def _guideline(plan: Plan) -> tuple[str, Guideline]:
         )
         raise InputError(message)
     name, printed = find(plan.need.guideline)
+    _refuse_needless(plan.samples, printed, name=name)
     need = plan.need
     guideline = settled(
         printed,
@@ -96,6 +97,16 @@ def _guideline(plan: Plan) -> tuple[str, Guideline]:
         build_years=need.build_years,
     )
     return name, guideline
+
+
+def _refuse_needless(samples: SampleTable, guideline: Guideline, *, name: str) -> None:
+    """Refuse a conversion from a method that the guideline was made for."""
+    if samples.convert is not None and samples.method in guideline.soil_test.methods:
+        message = (
+            f"samples.convert = {samples.convert!r}: {name} has figures for "
+            f"{samples.method} itself: leave convert out"
+        )
+        raise InputError(message)
 
 
 def _yields(goal: float | YieldMap, field: Field) -> Areas | None:
