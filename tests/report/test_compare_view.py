@@ -102,6 +102,16 @@ def test_edge_belongs_to_one_side():
     assert "Exactly there b holds: rb209-2023." in printed(wheat).replace("\n", "")
 
 
+def test_depths():
+    """Where the depths of one table differ it says so; at one depth it does not."""
+    shallow = parse(OWN.replace("value = 8, unit", "value = 6, unit"), "own")
+    same = {"one": parse(OWN, "own"), "two": parse(OWN, "own")}
+
+    said = "Depths differ: the same ground does not test the same"
+    assert said in printed(corn({"one": parse(OWN, "own"), "two": shallow}))
+    assert said not in printed(corn(same))
+
+
 def test_yield_goals():
     """A goal in another unit is shown as the guideline's, an odd one as such."""
     wheat = compare(THREE, "winter-wheat", yield_goal=119, system="us")

@@ -17,6 +17,8 @@ from vrp.units import KG_HA
 _WIDEST = 13
 _GAP = 2
 
+_CAUTION = "Depths differ: the same ground does not test the same at each of them."
+
 # What stands above the needs of a column.
 _FACTS: dict[str, Callable[[Variant], str]] = {
     "crop": lambda one: one.season.crop,
@@ -58,8 +60,9 @@ def show(comparison: Comparison, *, file: IO[str]) -> None:
             ]
             terminal.table(title, headings, rows, file=file, numbers=True)
             title = f"{block.method}, in {block.unit}, continued"
-        for sentence in _edges(block, arrow=arrow):
-            terminal.say(f"{sentence}\n", file=file)
+        said = (*_edges(block, arrow=arrow), *_depths(block))
+        if said:
+            terminal.say(f"{' '.join(said)}\n", file=file)
     columns = [one for block in comparison.blocks for one in block.columns]
     _not_read(columns, file=file)
     _left_out(comparison, file=file)
@@ -273,7 +276,8 @@ def _legend(comparison: Comparison) -> list[str]:
         found.append("* rests on printed figures that were not read in print.")
     if any(one.guideline.state == "superseded" for one in columns):
         found.append("superseded: a later edition has taken its place.")
-    return found
+    cautions = (sentence for block in comparison.blocks for sentence in _depths(block))
+    return [*found, *dict.fromkeys(cautions)]
 
 
 def _edges(block: Block, *, arrow: str) -> list[str]:
@@ -291,7 +295,13 @@ def _edges(block: Block, *, arrow: str) -> list[str]:
         if sides[side]:
             names = ", ".join(dict.fromkeys(sides[side]))
             found.append(f"Exactly there {which} holds: {names}.")
-    return [" ".join(found)]
+    return found
+
+
+def _depths(block: Block) -> list[str]:
+    """Return a caution where guidelines of one table were made for other depths."""
+    depths = {str(one.guideline.soil_test.depth) for one in block.columns}
+    return [_CAUTION] if len(depths) > 1 else []
 
 
 def _not_read(columns: Sequence[Variant], *, file: IO[str]) -> None:
