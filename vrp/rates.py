@@ -305,9 +305,7 @@ def totals(
     )
 
 
-def _amounts(
-    need: float, spread: float, total: float, spreading: Spreading
-) -> Amounts:
+def _amounts(need: float, spread: float, total: float, spreading: Spreading) -> Amounts:
     return Amounts(
         round(need, 2),
         round(spreading.carried(spread, spreading.p2o5), 2),
