@@ -43,6 +43,15 @@ def test_curve_stands_where_it_should(encoding):
     assert height(lines, column(lines, 50)) == [0]
 
 
+def test_levels_are_exact():
+    """A need of 170 stands above the row of 150, not in it, and below that of 200."""
+    lines = drawn((((0.0, 170.0), (50.0, 170.0)),))
+    (row,) = [at for at, line in enumerate(lines) if "──────" in line and "│" in line]
+
+    named = {line.split()[0]: at for at, line in enumerate(lines) if line[:7].strip()}
+    assert named["200"] < row < named["150"]
+
+
 @pytest.mark.parametrize("encoding", ["utf-8", "ascii"])
 def test_steps_are_drawn(encoding):
     """Between the two needs of a step stand the marks of a step, in one column."""

@@ -6,7 +6,7 @@ from typing import IO
 from vrp.report import terminal
 from vrp.report.figures import Point, ticks
 
-_ROWS = 11  # of the drawing, the axis not counted
+_ROWS = 11  # of the drawing, about
 _LABEL = 7  # columns before the upright axis
 _STEPS, _ROUND = 10, 5  # most marks along the soil test, and along the need
 
@@ -24,11 +24,13 @@ def draw(curves: Sequence[Stretches], marks: Sequence[str], *, file: IO[str]) ->
     points = [point for curve in curves for part in curve for point in part]
     upto = max(x for x, _ in points)
     levels = ticks(max(need for _, need in points), most=_ROUND)
+    # Each level that is named has a row of its own, exactly at its height.
+    rows = 1 + (len(levels) - 1) * max(1, round(_ROWS / (len(levels) - 1)))
     width = terminal.NARROWEST - _LABEL - 4
-    canvas = [[" "] * (width + 1) for _ in range(_ROWS)]
+    canvas = [[" "] * (width + 1) for _ in range(rows)]
 
     def row(need: float) -> int:
-        return _ROWS - 1 - round(need / levels[-1] * (_ROWS - 1))
+        return rows - 1 - round(need / levels[-1] * (rows - 1))
 
     # The first curve is drawn last, so that it is whole.
     for curve, mark in reversed(list(zip(curves, marks, strict=True))):
