@@ -128,6 +128,13 @@ def test_a_need_by_hand_takes_no_factor(ground):
     assert "band-factor" not in zone.note
 
 
+def test_age_counts_to_the_year_without_a_date(ground):
+    """An application without a date leaves the samples' age to the field's year."""
+    prescription, _ = run(ground, 'method = "broadcast"')
+
+    assert "samples-undated" not in codes(prescription)
+
+
 @pytest.mark.parametrize(
     ("application", "code"),
     [

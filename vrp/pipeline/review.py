@@ -278,6 +278,6 @@ def _in_zone(code: str, zone: Zone, message: str) -> Finding:
 
 
 def _counted_to(plan: Plan) -> date | None:
-    if plan.application is not None:
+    if plan.application is not None and plan.application.date is not None:
         return plan.application.date
     return None if plan.field.year is None else date(plan.field.year, 1, 1)
