@@ -89,6 +89,9 @@ def test_levels(crop, critical, limit, zero):
     curve = need((crop, 10.0))
     kept = float(curve.in_unit(limit))
 
+    own = PRINTED.crops[crop]
+    levels = (own.critical.value, own.limit.value, own.zero.value)
+    assert levels == (critical, limit, zero)
     assert (curve.critical, curve.no_need_above) == (critical, zero)
     assert curve.in_unit(critical - 1.0) - kept == pytest.approx(5.0)
     assert curve.in_unit([critical, limit - 0.1]) == pytest.approx([kept, kept])

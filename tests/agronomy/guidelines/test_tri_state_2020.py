@@ -34,7 +34,7 @@ def test_critical(season, critical):
     need = curve(season)
     below, at, above = need.in_unit([critical - 1.0, critical, critical + 1.0])
 
-    assert need.critical == critical
+    assert need.critical == TRI_STATE.crops[season.crop].critical.value == critical
     assert (below - at, at - above) == pytest.approx((5.0, 0.0))
 
 
@@ -47,7 +47,7 @@ def test_limit(season, limit):
     at, above = need.in_unit([limit, np.nextafter(limit, np.inf)])
 
     assert at > above == 0.0
-    assert need.no_need_above == limit
+    assert need.no_need_above == TRI_STATE.crops[season.crop].limit.value == limit
     assert (need.word(limit), need.word(limit + 0.1)) == (
         "maintenance",
         "above the limit",
