@@ -1,18 +1,27 @@
 """
-Write what is made from the code: docs/findings.md and the JSON Schemas that ship.
+Write what is made from the code: findings, outputs of commands, JSON Schemas.
 
     python docs/make.py
 """
 
 import json
+import re
+from contextlib import chdir
 from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from click.testing import CliRunner
 
 from vrp.agronomy import guidelines
 from vrp.agronomy.checks import Limit, checks
+from vrp.cli import main
 from vrp.io import field_file, record
 
 ROOT = Path(__file__).parents[1]
 SCHEMAS = ROOT / "vrp" / "io" / "schemas"
+COMPARING = ROOT / "docs" / "comparing_guidelines.md"
+# A command on a page, and what the page shows of what it prints.
+SHOWN = re.compile(r"(```sh\nvrp (.*?)\n```\n\n```text\n)(.*?)(?=\n```)", re.DOTALL)
 
 HEAD = """# Findings
 
@@ -45,6 +54,19 @@ def findings() -> str:
     return "\n".join(pages)
 
 
+def comparing() -> str:
+    """Return the page about comparing guidelines with what its commands print now."""
+    return SHOWN.sub(_printed, COMPARING.read_text("utf-8"))
+
+
+def _printed(found: re.Match[str]) -> str:
+    """Return a command with its output, from the line that the page begins with."""
+    with TemporaryDirectory() as folder, chdir(folder):
+        done = CliRunner().invoke(main, found[2].split(), catch_exceptions=False)
+    lines = [line.rstrip() for line in done.stdout.rstrip().splitlines()]
+    return found[1] + "\n".join(lines[lines.index(found[3].splitlines()[0]) :])
+
+
 def files() -> dict[Path, str]:
     """Return every file that this script writes."""
     schemas = {
@@ -52,7 +74,8 @@ def files() -> dict[Path, str]:
         "guideline": guidelines.schema(),
         "record": record.schema(),
     }
-    return {ROOT / "docs" / "findings.md": findings()} | {
+    pages = {ROOT / "docs" / "findings.md": findings(), COMPARING: comparing()}
+    return pages | {
         SCHEMAS / f"{name}.schema.json": json.dumps(schema, indent=1) + "\n"
         for name, schema in schemas.items()
     }
