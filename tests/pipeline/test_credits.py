@@ -23,7 +23,7 @@ def with_credit(ground, text):
 
 
 def test_manure(ground):
-    """4 (1000 gal)/ac × 12 lb × 80 % = 38.4 lb come off 70 lb, in the rate and beside."""
+    """4 (1000 gal)/ac × 12 lb × 80 % = 38.4 lb come off 70 lb, at one rate too."""
     found = with_credit(
         ground,
         '[[credit]]\nname = "slurry"\nsource = "analysis"\n'
@@ -38,7 +38,7 @@ def test_manure(ground):
 
 
 def test_by_polygon(ground):
-    """A credit of 30 lb on the west half makes zones of 40 and 70 lb, cut at its edge."""
+    """A credit of 30 lb on the west half makes zones of 40 and 70 lb."""
     ground.write_polygons("spread.geojson", [WEST], [{"p2o5": 30}])
 
     found = with_credit(
