@@ -82,7 +82,7 @@ def one(
             ("state", guideline.state),
             ("read on", str(guideline.read_on)),
             ("soil test", _soil_test(guideline)),
-            ("rates in", guideline.p2o5_unit),
+            ("rates in", guideline.printed_unit),
             ("figures", _statuses(guideline)),
         ],
         file=file,
@@ -101,7 +101,7 @@ def _facts(guideline: Guideline) -> dict[str, Any]:
         "state": guideline.state,
         "methods": list(guideline.soil_test.methods),
         "soil_test_unit": guideline.soil_test.unit,
-        "rates_in": guideline.p2o5_unit,
+        "rates_in": guideline.printed_unit,
         "crops": list(guideline.crops),
         "statuses": dict(_count(guideline)),
     }
