@@ -1,6 +1,7 @@
 """Curves drawn with the characters of a terminal."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import IO
 
 from vrp.report import terminal
@@ -63,13 +64,11 @@ def draw(curves: Sequence[Stretches], marks: Sequence[str], *, file: IO[str]) ->
 
 
 def _between(part: Sequence[Point], at: float) -> tuple[float, bool]:
-    """Return the height of a line at a place within it, and whether it is level."""
-    (x, y), *rest = part
-    for after, value in rest:
-        if at <= after or (after, value) == part[-1]:
-            if after <= x:
-                return value, value == y
-            share = min(max((at - x) / (after - x), 0.0), 1.0)
-            return y + (value - y) * share, value == y
-        x, y = after, value
-    return y, True
+    """Return the height of a line at a place, and whether it is level there."""
+    pieces = list(pairwise(part))
+    (x, y), (after, value) = next(
+        (piece for piece in pieces if at <= piece[1][0]), pieces[-1]
+    )
+    # A place of the terminal may lie a little beyond the ends of the line.
+    share = min(max((at - x) / (after - x), 0.0), 1.0)
+    return y + (value - y) * share, value == y
