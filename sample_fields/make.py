@@ -478,7 +478,7 @@ LAYERS = Scene(
     decimals=0,
     ph=6.3,
     organic_matter=3.1,
-    seed=3,
+    seed=21,
 )
 
 SCENES = {scene.name: scene for scene in (US, METRIC, LAYERS)}

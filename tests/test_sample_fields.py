@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
+from vrp import job
 from vrp.io.field_file import read_field_file
 from vrp.io.samples import read_samples
 from vrp.io.vector import read_boundary
@@ -68,10 +69,14 @@ def test_drawn_alike(tmp_path, scene):
 
 @pytest.mark.parametrize(
     ("name", "area", "parts", "holes", "samples"),
-    [("us", 75.0 * ACRE, 1, 1, 75), ("metric", 35.0 * HECTARE, 2, 0, 87)],
+    [
+        ("us", 75.0 * ACRE, 1, 1, 75),
+        ("metric", 35.0 * HECTARE, 2, 0, 87),
+        ("layers", 57.0 * ACRE, 1, 0, 57),
+    ],
 )
 def test_ground_and_number_of_samples(name, area, parts, holes, samples):
-    """75 acres with a hole and a sample an acre; 35 ha in two parts, one in 0.4 ha."""
+    """75 and 57 acres with a sample an acre; 35 ha in two parts, one in 0.4 ha."""
     field, found = read(FOLDER / name)
 
     polygons = field.lonlat.geoms
@@ -94,6 +99,20 @@ def test_soil_tests(name, mean):
     assert value.mean() == pytest.approx(mean, abs=1.5)
     assert value.std() / value.mean() == pytest.approx(0.5, abs=0.05)
     assert np.mean((value - value.mean()) ** 3) / value.std() ** 3 > 0.7
+
+
+def test_two_layers_of_a_core():
+    """The top tests higher than the core, strong Bray than weak; lime parts the two."""
+    scene = make.LAYERS
+    sampled = make.draw(scene, seed=scene.seed)
+    drawn = make.layered(scene, sampled, seed=scene.seed)
+
+    core = (2.0 * drawn.weak[:, 0] + 5.0 * drawn.weak[:, 1]) / 7.0
+    assert np.median(drawn.weak[:, 0] / core) == pytest.approx(1.7, abs=0.1)
+    ratio = drawn.strong.mean(axis=1) / drawn.weak.mean(axis=1)
+    limy = drawn.ph.mean(axis=1) > 7.2
+    assert 2 <= limy.sum() <= 8
+    assert np.median(ratio[limy]) > 1.5 * np.median(ratio[~limy])
 
 
 @pytest.mark.parametrize("scene", SCENES, ids=lambda scene: scene.name)
@@ -162,3 +181,41 @@ def test_true_surface_as_written(tmp_path):
     assert np.mean(shapely.contains_xy(field.lonlat.buffer(1e-6), lon, lat)) == 1.0
     assert len(value) * 100.0 == pytest.approx(scene.outline.area, rel=0.01)
     assert value.mean() == pytest.approx(inside(scene, drawn).mean(), rel=0.01)
+
+
+def test_readings_of_the_layered_field(tmp_path):
+    """Its build says what the layers, the two Bray tests and the pH mean."""
+    scene = make.LAYERS
+    folder = make.write(tmp_path / "layers", scene, seed=scene.seed)
+
+    prescription, _ = job.run(folder)
+
+    codes = {one.code for one in prescription.findings}
+    assert {
+        "soil-test-stratified",
+        "bray-weak-and-strong",
+        "phosphorus-tied-up",
+        "bray-p1-high-ph",
+    } <= codes
+    assert not prescription.held_back
+    # By hand from the table: core K1 has 2 in of the first row and 5 in of the second.
+    first, second = (folder / "samples.csv").read_text().splitlines()[1:3]
+    top, rest = (float(row.split(",")[5]) for row in (first, second))
+    core = (2.0 * top + 5.0 * rest) / 7.0
+    _, found = read(folder)
+    assert found.samples.value[0] == pytest.approx(core, abs=0.005)
+
+
+def test_two_year_programme(tmp_path):
+    """Corn, then soybean: the second crop's balance is the first's less its removal."""
+    folder = make.write(tmp_path / "layers", make.LAYERS, seed=make.LAYERS.seed)
+
+    prescription, _ = job.run(folder)
+
+    for zone in prescription.zones:
+        corn, soybean = (s for s in prescription.seasons if s.zone == zone.number)
+        # 210 bu × 0.37 lb and 62 bu × 0.75 lb (Illinois, 2019).
+        assert (corn.removal, soybean.removal) == (77.7, 46.5)
+        assert corn.balance == pytest.approx(zone.applied - 77.7, abs=0.05)
+        assert soybean.balance == pytest.approx(zone.applied - 77.7 - 46.5, abs=0.05)
+        assert soybean.stp_low <= soybean.stp_mid <= soybean.stp_high
