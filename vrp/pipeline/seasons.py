@@ -261,7 +261,7 @@ def _forecast_line(
     per_unit = model.builds[-1] / model.per_base / KG_HA[unit]
     if surplus >= 0.0:
         moved = f"+ {surplus:g} / {shown(per_unit, most=4)}"
-        rule = f"what is beyond removal, {per_unit:.1f} {unit} of P2O5 for each {test}"
+        rule = f"{per_unit:.1f} {unit} of P2O5 beyond removal for each {test}"
     else:
         moved = f"− {shown(start - band.middle, most=2)}"
         rule = (
@@ -272,10 +272,7 @@ def _forecast_line(
         f"{shown(start)} {moved} = {shown(band.middle)}; between {facts.stp_low:g} and "
         f"{facts.stp_high:g}"
     )
-    rule += (
-        "; the band over every published figure for such a test, no interval of a "
-        "probability"
-    )
+    rule += "; between: over every published figure, no interval of a probability"
     times = optimism(model)
     if facts.stp_straight is not None and found.straight is not None and times:
         rule += (
@@ -284,8 +281,7 @@ def _forecast_line(
         )
         if surplus > 0.0:
             rule += f" and promises {times:.1f} times the middle's build-up"
-    names = ", ".join((*found.build, *found.drawdown))
-    where = f"{found.name}: {names}"
+    where = f"figures for {found.name}, docs/balance_and_forecast.md"
     if plan.balance.history:
         where += "; the field's own past, where it is used"
     return LedgerLine(
