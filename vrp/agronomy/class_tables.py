@@ -172,6 +172,7 @@ def figures(
         if offtake is not None:
             found[f"{season.crop}, printed yield"] = crop.printed_yield
             found[f"{season.crop}, offtake"] = offtake
+            found["yield adjustment"] = guideline.adjustment
     else:
         plain = guideline.crops[season.crop]
         if plain.removal_class is not None and plain.removal is not None:

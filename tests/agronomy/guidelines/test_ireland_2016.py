@@ -135,6 +135,7 @@ def test_status():
         "winter-wheat, rates": "agrees",
         "winter-wheat, printed yield": "from-memory",
         "winter-wheat, offtake": "read",
+        "yield adjustment": "agrees",
     }
     assert str(PRINTED.soil_test.depth) == "10 cm"
     assert PRINTED.crops["winter-wheat"].also == ("wheat",)
