@@ -63,6 +63,8 @@ def test_other_limits(crop, method, uppers):
     """From memory: where very low, low and high end."""
     curve = need(crop, 100.0, method)
 
+    # Half a ppm above the last whole one is rounded up (our choice).
+    assert curve.edges[:-1] == tuple(upper + 0.5 for upper in uppers)
     assert [curve.word(float(upper)) for upper in uppers] == list(WORDS[:-1])
     assert [curve.word(upper + 1.0) for upper in uppers] == list(WORDS[1:])
 
