@@ -61,23 +61,29 @@ def test_index_2():
 def test_index(soil_test, word):
     """Tillage: 0–3.0, 3.1–6.0, 6.1–10.0 and above 10.0 mg/L of Morgan's P (read)."""
     assert need("winter-wheat", 6.5).word(soil_test) == word
+    assert PRINTED.classes.uppers == (3.0, 6.0, 10.0)
+    # Target: Index 3.
+    assert PRINTED.target.value == 6.1
 
 
 @pytest.mark.parametrize(
-    ("goal", "soil_test", "phosphorus"),
+    ("asked", "soil_test", "phosphorus"),
     [
         # 35 + (9 − 6.5) × 3.8
-        (9.0, 5.0, 44.5),
+        (("winter-wheat", 9.0), 5.0, 44.5),
         # 25 + (9 − 6.5) × 3.8
-        (9.0, 8.0, 34.5),
+        (("winter-wheat", 9.0), 8.0, 34.5),
         # 45 − (6.5 − 5) × 3.8
-        (5.0, 2.0, 39.3),
-        (9.0, 15.0, 0.0),
+        (("winter-wheat", 5.0), 2.0, 39.3),
+        (("winter-wheat", 9.0), 15.0, 0.0),
+        # 35 and 30 + (8 − 6.5) × 3.8
+        (("winter-barley", 8.0, "removed"), 5.0, 40.7),
+        (("winter-barley", 8.0, "left"), 5.0, 35.7),
     ],
 )
-def test_yield(goal, soil_test, phosphorus):
+def test_yield(asked, soil_test, phosphorus):
     """3.8 kg of P a tonne (read) from 6.5 t/ha (from memory), up to Index 3."""
-    found = need("winter-wheat", goal).in_unit(soil_test)
+    found = need(*asked).in_unit(soil_test)
 
     assert found == pytest.approx(P2O5_IN_P * phosphorus, rel=2e-4)
 
