@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from vrp.agronomy.guidelines import Guideline, settled
 from vrp.errors import InputError
-from vrp.io import folder, geojson, machine_shapefile, record, verify
+from vrp.io import folder, machine_shapefile, map_files, record, verify
 from vrp.io.field_file import FieldFile, read_field_file
 from vrp.io.guideline_file import find
 from vrp.io.samples import read_samples
@@ -140,8 +140,7 @@ def _refuse(areas: Areas, column: str, wrong: NDArray[np.intp], remedy: str) -> 
 
 def _write(new: Path, prescription: Prescription, asked: FieldFile) -> None:
     try:
-        (new / "map").mkdir()
-        geojson.write(new / "map" / "rates.geojson", prescription)
+        map_files.write(new / "map", prescription)
         if not prescription.held_back:
             (new / "machine").mkdir()
             machine_shapefile.write(new / "machine", prescription)

@@ -2,7 +2,7 @@
 
 from datetime import date
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import AfterValidator, ConfigDict, Field, StringConstraints
 from pydantic.dataclasses import dataclass
@@ -252,6 +252,16 @@ class Machine:
     swath: Positive | None = None
 
 
+MapFormat = Literal["geojson", "geopackage", "style", "csv", "raster"]
+
+
+@_table
+class FilesPlan:
+    """``[files]``: in which formats the map is written."""
+
+    map: Annotated[tuple[MapFormat, ...], Field(min_length=1)] = get_args(MapFormat)
+
+
 @_table
 class Plan:
     """The field file once read and checked."""
@@ -269,6 +279,7 @@ class Plan:
     alternative: tuple[Product, ...] = ()
     application: Application | None = None
     machine: Machine = Field(default_factory=Machine)
+    files: FilesPlan = Field(default_factory=FilesPlan)
     balance: BalancePlan = Field(default_factory=BalancePlan)
     accept: dict[Text, Text] = Field(default_factory=dict)
     confirm: dict[Text, Text] = Field(default_factory=dict)

@@ -37,7 +37,7 @@ def die_if(function, ending):
 
 stage, field = sys.argv[1:]
 if stage == "before the map":
-    job.geojson.write = die
+    job.map_files.write = die
 elif stage == "before the record":
     job.record.write = die
 elif stage == "before the swap":

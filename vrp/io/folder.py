@@ -13,6 +13,9 @@ from vrp.errors import InputError
 
 RECORD = "record.json"
 
+# Where a format wants a time of writing: same input, same bytes.
+NO_CLOCK = "2000-01-01T00:00:00.000Z"
+
 
 @contextmanager
 def lock(out: Path) -> Iterator[None]:

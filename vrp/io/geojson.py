@@ -10,6 +10,8 @@ from shapely.geometry import mapping
 from vrp.legend import columns
 from vrp.prescription import Prescription, Zone
 
+NAME = "rates.geojson"
+
 # About a centimetre: the lattice of the zones' coordinates.
 DECIMALS = 7
 

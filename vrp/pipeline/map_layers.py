@@ -4,6 +4,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from vrp.pipeline.estimate import CELL_DECIMALS
 from vrp.pipeline.ground import DECIMALS, Estimate, Needs, Question
 from vrp.prescription import Sample, SoilTestMap
 from vrp.spatial.coverage import DECIMALS as DEGREE_DECIMALS
@@ -38,7 +39,7 @@ def soil_test_map(
         return None
     cells = question.cells
     estimated, error, short = (
-        cells.spread(values.astype(np.float32), np.nan)
+        cells.spread(np.round(values, CELL_DECIMALS).astype(np.float32), np.nan)
         for values in (
             estimate.value,
             _standard_error(estimate.surface),
