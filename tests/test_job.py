@@ -434,6 +434,8 @@ def test_drawn_zones_weigh_composites_by_area(ground):
 def test_many_small_zones_balance(ground):
     """Squares of 60 ft, 0.08 acres each, carry the product that their sum says."""
     ground.change(("[need]", '[zones]\nby = "grid"\nside = 60\n[need]'))
+    # More zones than task data has codes for.
+    ground.text += '[files]\nmachine = ["shapefile"]\n'
 
     prescription, out = job.run(ground.write())
 

@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -9,7 +10,7 @@ from numpy.typing import NDArray
 
 from vrp.agronomy.guidelines import Guideline, settled
 from vrp.errors import InputError
-from vrp.io import folder, machine_shapefile, map_files, record, verify
+from vrp.io import folder, machine_files, map_files, record, verify
 from vrp.io.field_file import FieldFile, read_field_file
 from vrp.io.guideline_file import find
 from vrp.io.samples import read_samples
@@ -33,7 +34,7 @@ def run(
         new = folder.stage(out, overwrite=overwrite)
         try:
             prescription = build(asked.plan, _read(asked.plan))
-            _write(new, prescription, asked)
+            prescription = _write(new, prescription, asked)
             verify.check(new, prescription)
             folder.swap(new, out)
         finally:
@@ -138,12 +139,13 @@ def _refuse(areas: Areas, column: str, wrong: NDArray[np.intp], remedy: str) -> 
         raise InputError(f"{place}: {column} is {value:g}; {remedy}")
 
 
-def _write(new: Path, prescription: Prescription, asked: FieldFile) -> None:
+def _write(new: Path, prescription: Prescription, asked: FieldFile) -> Prescription:
+    """Write all files; return the prescription with what became of its grid."""
     try:
         map_files.write(new / "map", prescription)
         if not prescription.held_back:
-            (new / "machine").mkdir()
-            machine_shapefile.write(new / "machine", prescription)
+            grid = machine_files.write(new / "machine", prescription)
+            prescription = replace(prescription, grid=grid)
         inputs = {
             _from_field(path, asked): folder.digest(path)
             for path in _input_files(asked)
@@ -152,6 +154,7 @@ def _write(new: Path, prescription: Prescription, asked: FieldFile) -> None:
         record.write(new, prescription, inputs=inputs, files=folder.files_below(new))
     except OSError as exc:
         raise InputError(f"{new.parent}: cannot be written: {exc.strerror}") from exc
+    return prescription
 
 
 def _from_field(path: Path, asked: FieldFile) -> str:

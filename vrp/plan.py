@@ -20,6 +20,8 @@ Method = Literal[
 ]
 Kind = Literal["point", "cell", "zone"]
 Day = date  # where a key is called date as well
+MapFormat = Literal["geojson", "geopackage", "style", "csv", "raster"]
+TaskDataVersion = Literal["3.3", "4.3"]
 Placement = Literal[
     "broadcast", "incorporated", "band", "deep-band", "starter-2x2", "seed-row"
 ]
@@ -250,9 +252,7 @@ class Machine:
     max_rate: PositiveRate | None = None
     step: PositiveRate | None = None
     swath: Positive | None = None
-
-
-MapFormat = Literal["geojson", "geopackage", "style", "csv", "raster"]
+    default_rate: Rate = 0.0
 
 
 @_table
@@ -260,6 +260,10 @@ class FilesPlan:
     """``[files]``: in which formats the map is written."""
 
     map: Annotated[tuple[MapFormat, ...], Field(min_length=1)] = get_args(MapFormat)
+    machine: Annotated[
+        tuple[Literal["shapefile", "task-data"], ...], Field(min_length=1)
+    ] = ("shapefile", "task-data")
+    task_data_version: TaskDataVersion = "3.3"
 
 
 @_table

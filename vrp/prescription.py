@@ -190,6 +190,20 @@ class ProductFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class MachineGrid:
+    """How far the grid of the task data is from the zones that it stands for."""
+
+    version: str
+    cell: float  # [ft or m]
+    rows: int
+    columns: int
+    total_error: float  # share of the field's product
+    worst_zone: int
+    worst_error: float  # share of that zone's area
+    default_rate: float  # and where position is lost [unit of the rates]
+
+
+@dataclass(frozen=True, slots=True)
 class Prescription:
     """The result of a run."""
 
@@ -204,6 +218,7 @@ class Prescription:
     seasons: tuple[SeasonFacts, ...]
     products: tuple[ProductFacts, ...]
     findings: tuple[Finding, ...]
+    grid: MachineGrid | None = None  # as written to the task data
 
     @property
     def held_back(self) -> bool:

@@ -18,6 +18,7 @@ SHORT_TON = 2000 * LB  # [kg]
 GALLON = 231 * INCH**3  # [m³]
 
 LB_AC = LB / (ACRE / HECTARE)  # [kg/ha]
+GAL_AC = GALLON * 1000.0 / (ACRE / HECTARE)  # [L/ha]
 KG_HA: dict[RateUnit, float] = {"lb/ac": LB_AC, "kg/ha": 1.0}
 
 # Standard atomic weights of the elements, IUPAC, 2021, abridged: P 30.974, O 15.999.

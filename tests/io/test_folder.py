@@ -343,8 +343,8 @@ def test_lock_that_was_removed(tmp_path, monkeypatch):
 def test_defect_of_ours_moves_nothing(built, monkeypatch):
     """Where what was written does not read back the old output stays; exit code 1."""
     path, out, before = built
-    monkeypatch.setattr(job.machine_shapefile, "_PRJ", "")
-    monkeypatch.setattr("vrp.io.verify.rate_column", lambda _: "rate_kg_ha")
+    monkeypatch.setattr("vrp.io.machine_shapefile._PRJ", "")
+    monkeypatch.setattr("vrp.io.machine_files.rate_column", lambda _: "rate_kg_ha")
 
     failed = invoke("build", path)
 

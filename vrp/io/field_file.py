@@ -205,6 +205,13 @@ def _check(plan: Plan, name: str) -> None:
         f"machine.min_rate {machine.min_rate:g} exceeds machine.max_rate": (
             machine.max_rate is not None and machine.min_rate > machine.max_rate
         ),
+        f"machine.default_rate {machine.default_rate:g} lies outside machine.min_rate "
+        "and machine.max_rate: give a rate within them, or 0": (
+            machine.default_rate > 0.0
+            and not machine.min_rate
+            <= machine.default_rate
+            <= (machine.max_rate or machine.default_rate)
+        ),
         f"need.min_p2o5 {need.min_p2o5:g} exceeds need.max_p2o5": (
             need.max_p2o5 is not None and need.min_p2o5 > need.max_p2o5
         ),

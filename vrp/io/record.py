@@ -19,6 +19,7 @@ from vrp.plan import Application, FieldName, Machine, Product
 from vrp.prescription import (
     Amounts,
     GuidelineFacts,
+    MachineGrid,
     Prescription,
     ProductFacts,
     SeasonFacts,
@@ -113,6 +114,7 @@ class Record:
     product: Product
     application: Application | None
     machine: Machine
+    task_data: MachineGrid | None
     soil_test: SoilTestRecord
     surface: SurfaceFacts | None
     guideline: GuidelineFacts
@@ -217,6 +219,7 @@ def _signed(prescription: Prescription, inputs: Mapping[str, str]) -> dict[str, 
         "product": _plain(Product, plan.product),
         "application": _plain(Application | None, plan.application),
         "machine": _plain(Machine, plan.machine),
+        "task_data": _plain(MachineGrid | None, prescription.grid),
         "soil_test": {
             "method": plan.samples.method,
             "counted_as": plan.samples.counted_method,

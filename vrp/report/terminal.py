@@ -100,7 +100,22 @@ def summary(prescription: Prescription, *, file: IO[str]) -> None:
     _after_the_crops(prescription, file=file)
     _costs(prescription, console)
     findings([one for one in prescription.findings if one not in held], file=file)
+    _grid(prescription, console)
     _say(console, DRAFT)
+
+
+def _grid(prescription: Prescription, console: "Console") -> None:
+    """Print how far the task data's grid is from the zones, and its default."""
+    grid, length = prescription.grid, "ft" if prescription.plan.units == "us" else "m"
+    if grid is None:
+        return
+    _say(
+        console,
+        f"Task data: cells of {grid.cell:g} {length} carry the field's product within "
+        f"{abs(100.0 * grid.total_error):.2f} %; zone {grid.worst_zone} differs most, "
+        f"by {100.0 * grid.worst_error:+.1f} % of its area. At the start, and where "
+        f"position is lost: {grid.default_rate:g} {product_rate_unit(prescription)}.",
+    )
 
 
 def _after_the_crops(prescription: Prescription, *, file: IO[str]) -> None:

@@ -74,7 +74,7 @@ class DegreeGrid:
         -----
         The product of the two radii of curvature at the middle of the row.
         """
-        middle = self.south + (np.arange(self.rows) + 0.5) * self.north_side
+        middle = self.south + (np.arange(float(self.rows)) + 0.5) * self.north_side
         north, east = metres_per_degree(middle)
         areas: NDArray[np.float64] = north * self.north_side * east * self.east_side
         return areas
