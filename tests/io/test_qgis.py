@@ -1,0 +1,140 @@
+"""What QGIS and GDAL's own validators make of the map, where they are installed."""
+
+import json
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from vrp import job
+from vrp.legend import rate_classes
+
+# The Python that a distribution's QGIS and GDAL belong to.
+PYTHON = "/usr/bin/python3"
+REPORT = Path(__file__).with_name("qgis_report.py")
+
+
+def has(module):
+    try:
+        done = subprocess.run(
+            [PYTHON, "-c", f"import {module}"], check=False, capture_output=True
+        )
+    except OSError:
+        return False
+    return done.returncode == 0
+
+
+needs_qgis = pytest.mark.skipif(
+    not has("qgis.core"), reason="no QGIS: apt install python3-qgis"
+)
+needs_gdal = pytest.mark.skipif(
+    not has("osgeo_utils.samples.validate_gpkg"),
+    reason="no validators of GDAL: apt install python3-gdal",
+)
+
+
+@pytest.fixture
+def built(ground):
+    ground.change(("[need]", '[zones]\nby = "grid"\nside = 330\n[need]'))
+    prescription, out = job.run(ground.write())
+    assert len({zone.rate for zone in prescription.zones}) > 3
+    return prescription, out / "map"
+
+
+def opened(*arguments):
+    done = subprocess.run(
+        [PYTHON, REPORT, *map(str, arguments)],
+        check=False,
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+def drawn(prescription, found):
+    """Check that a layer is drawn as the legend says, each zone in one class."""
+    wanted = [[one.label, one.colour] for one in rate_classes(prescription)]
+    assert found["valid"]
+    assert found["renderer"] == "RuleRenderer"
+    assert found["legend"] == wanted
+    classes = rate_classes(prescription)
+    assert found["classes"] == [
+        [one.colour for one in classes if one.holds(zone.rate)]
+        for zone in prescription.zones
+    ]
+    assert found["labels"] == ["rate_lb_ac"]
+
+
+@needs_qgis
+def test_zones_open_coloured_and_labelled(built):
+    """GeoPackage and GeoJSON show the legend's classes and the rates, unasked."""
+    prescription, folder = built
+    package = f"{folder / 'rates.gpkg'}|layername=zones"
+
+    by_package, by_text = opened(package), opened(folder / "rates.geojson")
+
+    drawn(prescription, by_package)
+    drawn(prescription, by_text)
+    assert by_package["crs"] == "EPSG:4326"
+
+
+@needs_qgis
+def test_sld_gives_the_same(built):
+    """The SLD gives the classes, colours and labels of the QML."""
+    prescription, folder = built
+    (folder / "rates.qml").unlink()
+    plain = opened(folder / "rates.geojson")
+    assert plain["renderer"] == "singleSymbol"
+
+    found = opened(folder / "rates.geojson", folder / "rates.sld")
+
+    drawn(prescription, found)
+
+
+@needs_qgis
+def test_other_layers_open_styled(built):
+    """Samples show their soil test, and the raster its first band by value."""
+    _, folder = built
+
+    samples = opened(f"{folder / 'rates.gpkg'}|layername=samples")
+    boundary = opened(f"{folder / 'rates.gpkg'}|layername=boundary")
+    raster = opened(folder / "soil_test.tif")
+
+    assert (samples["renderer"], samples["labels"]) == ("singleSymbol", ["stp_ppm"])
+    assert (boundary["renderer"], boundary["labels"]) == ("singleSymbol", [])
+    assert raster == {"valid": True, "renderer": "singlebandpseudocolor"}
+
+
+@needs_qgis
+def test_opening_changes_nothing(built):
+    """QGIS leaves no file beside and no byte changed where it only shows the map."""
+    _, folder = built
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+
+    for name in ("rates.gpkg|layername=zones", "rates.geojson", "soil_test.tif"):
+        opened(f"{folder}/{name}")
+
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+
+
+@needs_gdal
+@pytest.mark.parametrize(
+    ("script", "name"),
+    [
+        ("validate_gpkg", "rates.gpkg"),
+        ("validate_cloud_optimized_geotiff", "soil_test.tif"),
+    ],
+)
+def test_validators_of_gdal(script, name, built):
+    """GDAL's own validators find nothing."""
+    _, folder = built
+
+    done = subprocess.run(
+        [PYTHON, "-m", f"osgeo_utils.samples.{script}", folder / name],
+        check=False,
+        capture_output=True,
+        text=True,
+    )
+
+    assert (done.returncode, done.stderr) == (0, "")
