@@ -149,6 +149,16 @@ def test_moisture_without_its_own():
         )
 
 
+def test_moisture_by_the_guideline():
+    """A guideline's figure has no moisture to start from: it is not passed over."""
+    with pytest.raises(GuidelineError, match=r"prints its 0\.35 lb P2O5/bu without a"):
+        taken(
+            Season("corn-grain", 200.0, "bu/ac"),
+            guideline="tri-state-2020",
+            of=Taken(moisture=20.0),
+        )
+
+
 def test_unknown_set():
     """A set that does not ship is refused."""
     with pytest.raises(GuidelineError, match="no set of removal figures 'mine'"):

@@ -246,3 +246,18 @@ def test_long_ledgers_hang():
 
     at = next(i for i, line in enumerate(lines) if line.startswith(" 10  "))
     assert lines[at + 1].startswith("     12")
+
+
+def test_many_zones_do_not_flood(ground):
+    """Of many squares with two seasons 24 lines are shown, and the rest is counted."""
+    ground.change(("[product]", '[zones]\nby = "grid"\nside = 200\n\n[product]'))
+    prescription, _ = job.run(ground.write())
+
+    lines = shown(terminal.summary, prescription).splitlines()
+
+    at = next(i for i, line in enumerate(lines) if line.startswith("After the crops"))
+    crops = [line for line in lines[at:] if "corn-grain" in line or "soybean" in line]
+    left = 2 * len(prescription.zones) - 24
+    assert len(prescription.zones) > 12
+    assert len([line for line in crops if " – " in line]) == 24
+    assert f"{left} more seasons of zones stand in the record." in lines

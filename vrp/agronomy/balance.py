@@ -138,6 +138,12 @@ def removal(
         own, holds_straw = _own(crop_of(guideline, season.crop), season)
         if own is None:
             return None
+        if taken.moisture is not None:
+            message = (
+                f"{season.crop}: the guideline prints its {own} without a moisture; "
+                "leave the season's moisture out, or choose a set that prints one"
+            )
+            raise GuidelineError(message)
         grain = _line(
             own.value, own.unit, season, pounds, rule="", source=own.source, unit=unit
         )

@@ -272,7 +272,8 @@ def _forecast_line(
         f"{shown(start)} {moved} = {shown(band.middle)}; between {facts.stp_low:g} and "
         f"{facts.stp_high:g}"
     )
-    rule += "; between: over every published figure, no interval of a probability"
+    over = _figures(question, model)
+    rule += f"; between: over {over}, no interval of a probability"
     times = optimism(model)
     if facts.stp_straight is not None and found.straight is not None and times:
         rule += (
@@ -292,6 +293,14 @@ def _forecast_line(
         rule,
         Source("computed", where),
     )
+
+
+def _figures(question: Question, model: Model) -> str:
+    """Return what the band is taken over."""
+    unit = cast("SoilTestUnit", question.curve.soil_test_unit)
+    if model == published(question.plan.samples.counted_method, unit):
+        return "every published figure"
+    return "the field's own figures and, on a side without, the published ones"
 
 
 def _drawdown(question: Question, model: Model, found: Family) -> str:

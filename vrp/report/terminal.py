@@ -24,6 +24,9 @@ NARROWEST = 80
 # Warnings and notes of one kind that are shown: a summary is read in ten seconds.
 MOST_ALIKE = 3
 
+# Lines of what the crops leave: our choice, a screen.
+MOST_SEASONS = 24
+
 DRAFT = (
     "A draft for a qualified person to check. Local code, the nutrient plan and the "
     "product label come first."
@@ -124,7 +127,7 @@ def _after_the_crops(prescription: Prescription, *, file: IO[str]) -> None:
     if len(prescription.plan.season) < 2 or all(one.balance is None for one in seasons):
         return
     rows, last = [], 0
-    for one in seasons:
+    for one in seasons[:MOST_SEASONS]:
         ends = (one.stp_low, one.stp_mid, one.stp_high)
         band = (f"{end:.1f}" for end in ends if end is not None)
         straight = "" if one.stp_straight is None else f"{one.stp_straight:.1f}"
@@ -159,6 +162,10 @@ def _after_the_crops(prescription: Prescription, *, file: IO[str]) -> None:
         file=file,
         numbers=True,
     )
+    if len(seasons) > MOST_SEASONS:
+        left = len(seasons) - MOST_SEASONS
+        _say(_console(file), f"{left} more seasons of zones stand in the record.")
+        _console(file).print()
 
 
 def _costs(prescription: Prescription, console: "Console") -> None:
