@@ -119,6 +119,11 @@ def with_rates(prescription, rates):
             range(50, 300, 10),
             ["50", "60–100", "110–150", "160–200", "210–250", "260–290"],
         ),
+        # From 90 to 225 by 7.5: bands of 20 would be 8, so that they are of 25.
+        (
+            [90 + 7.5 * step for step in range(19)],
+            ["90–97.5", "105–120", "127.5–150", "157.5–172.5", "180–195", "202.5–225"],
+        ),
         # Eight rates from 55 in steps of 2.5: five bands of 5.
         (
             [55 + 2.5 * step for step in range(8)],

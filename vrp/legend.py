@@ -213,7 +213,7 @@ def _width(lowest: float, highest: float) -> float:
     power = math.floor(math.log10((highest - lowest) / MOST_CLASSES))
     return next(
         width
-        for width in (step * 10.0**power for step in (1.0, 2.0, 5.0, 10.0, 20.0))
+        for width in (step * 10.0**power for step in (1.0, 2.0, 2.5, 5.0, 10.0, 20.0))
         if math.ceil(round(highest / width, 9)) - math.ceil(round(lowest / width, 9))
         < MOST_CLASSES
     )
