@@ -119,6 +119,19 @@ def test_pampas_slopes():
     assert poor.low <= 12.5 - 10 * 0.02 <= poor.high
 
 
+def test_indiana():
+    """17 kg of P beyond removal raised Bray P1 by 1 ppm in 25 years of five rates.
+
+    Communications in Soil Science and Plant Analysis 10(11):1459, 1979. The middle,
+    which is made of other trials, is within a seventh; a straight budget is not.
+    """
+    net = 10 * 17 * 2.2914
+    band = forecast(BRAY, 20.0, [(net + 50.0, 50.0)])[0]
+    assert band.low <= 30.0 <= band.high
+    assert band.middle - 20.0 == pytest.approx(10.0, rel=1 / 7)
+    assert band.straight - 20.0 > 1.7 * 10.0
+
+
 def test_half_of_removal_may_hold():
     """Half of removal held the test for 8 years (Minnesota), twice failed to build."""
     half = after(25.0, 30, 60, years=8)
