@@ -115,6 +115,21 @@ def test_boundary_is_the_union_of_the_zones(written):
     assert set(map(tuple, shapely.get_coordinates(frame.geometry[0]))) <= corners
 
 
+def test_rings_turn_one_way(ground):
+    """Exterior rings run counter-clockwise and holes clockwise, of every layer."""
+    ground.outline = ground.outline.difference(shapely.box(200, 200, 260, 260))
+    _, out = job.run(ground.write())
+
+    holes = 0
+    for layer in ("zones", "boundary"):
+        frame = geopandas.read_file(out / "map" / "rates.gpkg", layer=layer)
+        for part in shapely.get_parts(frame.geometry):
+            assert part.exterior.is_ccw
+            assert not any(ring.is_ccw for ring in part.interiors)
+            holes += len(part.interiors)
+    assert holes > 0
+
+
 def test_head_of_the_file(written):
     """
     The file says that it is SQLite, and a GeoPackage of version 1.3.

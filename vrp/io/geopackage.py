@@ -91,7 +91,11 @@ class _Layer:
 
 
 def write(path: Path, prescription: Prescription) -> None:
-    """Write the layers, each with its style and what its columns mean."""
+    """
+    Write the layers, each with its style and what its columns mean.
+
+    There is no spatial index: the standard asks for none, and a field has few zones.
+    """
     # In memory first: no disk fails halfway, and no counter of SQLite's is written.
     to = sqlite3.connect(":memory:")
     try:
@@ -123,7 +127,8 @@ def read(path: Path, layer: str) -> tuple[tuple[shapely.Geometry, dict[str, Any]
 
 def outline(prescription: Prescription) -> shapely.Geometry:
     """Return the ground that the zones tile, corners where theirs are."""
-    return shapely.coverage_union_all([zone.geometry for zone in prescription.zones])
+    union = shapely.coverage_union_all([zone.geometry for zone in prescription.zones])
+    return shapely.orient_polygons(union, exterior_cw=False)
 
 
 def _layers(prescription: Prescription) -> tuple[_Layer, ...]:
