@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from vrp.agronomy import removal
+from vrp.agronomy.guidelines import shipped
 from vrp.agronomy.removal_comparison import compare
 from vrp.errors import GuidelineError
 
@@ -191,6 +192,13 @@ def test_other_names():
     assert compare("wheat").crop == "winter-wheat"
     assert printed("rb209-2023", "spring-barley").middle == 8
     assert compare("forage-maize").crop == "corn-silage"
+
+
+def test_every_guideline_can_be_balanced():
+    """Whatever crop a guideline that ships has, some set has its harvest."""
+    for guideline in shipped().values():
+        for crop in guideline.crops:
+            assert removal.holding(crop), crop
 
 
 def test_outliers_are_left_out():

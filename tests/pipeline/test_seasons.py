@@ -102,6 +102,26 @@ def test_manure_is_applied_too(ground):
     assert line.arithmetic == "49.4 + 20 − 70 = −0.6"
 
 
+def test_surplus_is_not_applied_again(ground):
+    """What an earlier season left in the ground is taken off, but nobody brings it."""
+    ground.change(
+        ('"tri-state-2020"', '"rb209-2023"'),
+        ('"mehlich-3-icp"', '"olsen"'),
+        ('unit = "ppm"', 'unit = "mg/L"'),
+        ('crop = "corn-grain"', 'crop = "winter-wheat"\nresidue = "left"'),
+        (SOYBEAN, ""),
+    )
+    credit = '[[credit]]\nname = "potatoes"\np2o5 = 10\nsource = "2026"\n'
+    without = even(ground, 20.0)
+    added(ground, credit + "surplus = true")
+
+    prescription = even(ground, 20.0)
+
+    (zone,), (season,) = prescription.zones, prescription.seasons
+    assert zone.need == pytest.approx(without.zones[0].need - 10.0)
+    assert season.applied == zone.applied
+
+
 def test_runs_below_critical(ground):
     """At 21 ppm the soybean season leads below the critical 20: a warning."""
     prescription = even(ground, 21.0)
