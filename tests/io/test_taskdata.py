@@ -16,9 +16,11 @@ from hypothesis import strategies as st
 from isoxml.util.isoxml_io import isoxml_from_path
 from pyproj import Geod
 
+from vrp import job
 from vrp.errors import InputError
 from vrp.io import taskdata
 from vrp.io.taskdata import designator
+from vrp.io.taskdata_compare import compare
 
 WGS84 = Geod(ellps="WGS84")
 # Degrees of 10 m at 40 N: a degree of latitude is 111,034.6 m, of longitude 85,393.5 m.
@@ -429,6 +431,7 @@ def test_total_within_half_a_per_cent(
         assert said.total_error == pytest.approx(carried / product - 1.0, abs=2e-4)
     part = swath / said.cell
     assert part == pytest.approx(round(part), rel=0.02)
+    assert compare(folder, [one]) == []
 
 
 TOOLS = next(
@@ -463,12 +466,27 @@ CASES = {
 }
 
 
-@pytest.mark.skipif(
+foreign = pytest.mark.skipif(
     not all(script.exists() for _, script in READERS)
     or not (HOME / "node_modules" / "isoxml").exists()
     or shutil.which("node") is None,
     reason="the two foreign checkers of task data are not installed here",
 )
+
+
+def agree(folder, prescription):
+    """Assert that foreign readers find no fault, and the field's product."""
+    unit = {"lb": 0.45359237, "kg": 1.0, "gal": 3.785411784}[prescription.plan.measure]
+    for found in checked(folder):
+        assert found["warnings"] == []
+        assert found["library_warnings"] == []
+        (task,) = found["tasks"]
+        total = prescription.totals.zones.product * unit
+        assert task["stats"]["total"] == pytest.approx(total, rel=0.005)
+        assert task["stats"]["grid_cover_of_field"] == pytest.approx(1.0, abs=0.03)
+
+
+@foreign
 @pytest.mark.parametrize("case", CASES)
 def test_foreign_checkers(case, prescribed, tmp_path):
     """Two checkers on two other libraries find no fault, and the field's total."""
@@ -476,11 +494,15 @@ def test_foreign_checkers(case, prescribed, tmp_path):
     one = prescribed(shapes, rates, **tables)
     written(tmp_path / "a", one, version=version)
 
-    unit = {"lb": 0.45359237, "kg": 1.0, "gal": 3.785411784}[one.plan.measure]
-    for found in checked(tmp_path / "a"):
-        assert found["warnings"] == []
-        assert found["library_warnings"] == []
-        (task,) = found["tasks"]
-        total = one.totals.zones.product * unit
-        assert task["stats"]["total"] == pytest.approx(total, rel=0.005)
-        assert task["stats"]["grid_cover_of_field"] == pytest.approx(1.0, abs=0.03)
+    agree(tmp_path / "a", one)
+
+
+@foreign
+@pytest.mark.parametrize("version", ["3.3", "4.3"])
+@pytest.mark.parametrize("name", ["us", "metric"])
+def test_foreign_checkers_of_sample_fields(name, version, sample_fields, tmp_path):
+    """The sample fields' task data is without fault for two other libraries."""
+    prescription, _ = job.run(sample_fields / name, out=tmp_path / "out")
+    written(tmp_path / "a", prescription, version=version)
+
+    agree(tmp_path / "a", prescription)

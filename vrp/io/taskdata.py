@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from importlib.metadata import version as version_of
-from itertools import count
+from itertools import chain, count
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -29,7 +29,7 @@ MOST_CELLS = 1_000_000
 # Where the plan states no swath, about a third of a common one. Our choice.
 SIDE = {"us": 30.0, "metric": 10.0}  # [ft, m]
 
-# The code of a zone is a byte, and 255 is none. A zone's own is its number.
+# The code of a zone is a byte, and 255 is none. Zones have theirs by their order.
 CODES = 255
 OUTSIDE = 0
 DEFAULT = 254
@@ -58,7 +58,7 @@ def write(
     folder: Path, prescriptions: Sequence[Prescription], *, version: TaskDataVersion
 ) -> tuple[MachineGrid, ...]:
     """Write TASKDATA below a folder, a task a field; return how far each grid errs."""
-    planned = [_Planned.of(one, version=version) for one in prescriptions]
+    planned = [_planned(one, version=version) for one in prescriptions]
     major, minor = version.split(".")
     root = ET.Element(
         "ISO11783_TaskData",
@@ -88,12 +88,9 @@ def designator(text: str, *, tail: str = "", taken: Collection[str | None] = ())
     """Return a text and its tail in 32 characters, unlike all that are taken."""
     legal = _NOT_XML.sub("", HIDDEN.sub("", unicodedata.normalize("NFC", text)))
     legal = " ".join(legal.split()) or NOT_STATED
-    for number in count(1):
-        end = tail if number == 1 else f" {number}{tail}"
-        found = _cut(legal, LONGEST - len(end)) + end
-        if found not in taken:
-            return found
-    raise AssertionError
+    ends = chain([tail], (f" {number}{tail}" for number in count(2)))
+    names = (_cut(legal, LONGEST - len(end)) + end for end in ends)
+    return next(name for name in names if name not in taken)
 
 
 def _cut(text: str, room: int) -> str:
@@ -117,54 +114,54 @@ class _Planned:
     codes: NDArray[np.uint8]
     said: MachineGrid
 
-    @classmethod
-    def of(cls, prescription: Prescription, *, version: TaskDataVersion) -> "_Planned":
-        """Return the largest part of the swath whose grid carries the field's total."""
-        plan, zones = prescription.plan, prescription.zones
-        if len(zones) > MOST_ZONES:
-            message = (
-                f"{plan.field.name}: {len(zones)} zones need {len(zones) + 2} codes "
-                f"with those for outside and default, and task data has {CODES}: make "
-                'fewer zones, or take "task-data" out of files.machine'
-            )
-            raise InputError(message)
-        factor = _SETPOINT[product_rate_unit(prescription)][1]
-        rates = np.array([_raw(zone.rate, prescription) for zone in zones]) / factor
-        product = prescription.totals.zones.product * plan.square_metres_per_area
-        shapes = [zone.geometry for zone in zones]
-        tried = ""
-        for side in _sides(plan):
-            grid = cover(shapely.GeometryCollection(shapes), side=side)
-            if grid.count > MOST_CELLS:
-                break
-            owners = grid.owners(shapes)
-            areas = np.repeat(grid.cell_areas(), grid.columns)
-            sums = np.bincount(owners.ravel() + 1, areas, minlength=len(zones) + 1)
-            held = sums[1:]
-            error = float(held @ rates) / product - 1.0 if product else 0.0
-            if abs(error) <= TOTAL:
-                true = np.array([geodesic_area(shape) for shape in shapes])
-                errors = held / true - 1.0
-                worst = int(np.argmax(np.abs(errors)))
-                said = MachineGrid(
-                    version,
-                    round(side / plan.metres_per_length, 2),
-                    grid.rows,
-                    grid.columns,
-                    round(error, 5),
-                    zones[worst].number,
-                    round(float(errors[worst]), 5),
-                    plan.machine.default_rate,
-                )
-                return cls(prescription, grid, (owners + 1).astype(np.uint8), said)
-            tried = f"; cells of {side:.3g} m leave {100.0 * error:+.1f} %"
+
+def _planned(prescription: Prescription, *, version: TaskDataVersion) -> _Planned:
+    """Return the grid of the widest cells that carry the field's product."""
+    plan, zones = prescription.plan, prescription.zones
+    if len(zones) > MOST_ZONES:
         message = (
-            f"{plan.field.name}: no grid of up to {MOST_CELLS:,} cells carries the "
-            f"field's product within {100.0 * TOTAL:g} %{tried}: make larger zones, "
-            "build parts that lie far apart as fields of their own, or take "
-            '"task-data" out of files.machine'
+            f"{plan.field.name}: {len(zones)} zones need {len(zones) + 2} codes with "
+            f"those for outside and default, and task data has {CODES}: make fewer "
+            'zones, or take "task-data" out of files.machine'
         )
         raise InputError(message)
+    factor = _SETPOINT[product_rate_unit(prescription)][1]
+    rates = np.array([_raw(zone.rate, prescription) for zone in zones]) / factor
+    shapes = [zone.geometry for zone in zones]
+    true = np.array([geodesic_area(shape) for shape in shapes])
+    product = float(true @ [zone.rate for zone in zones])
+    tried = ""
+    for side in _sides(plan):
+        grid = cover(shapely.GeometryCollection(shapes), side=side)
+        if grid.count > MOST_CELLS:
+            break
+        owners = grid.owners(shapes)
+        areas = np.repeat(grid.cell_areas(), grid.columns)
+        held = np.bincount(owners.ravel() + 1, areas, minlength=len(zones) + 1)[1:]
+        error = float(held @ rates) / product - 1.0 if product else 0.0
+        if abs(error) <= TOTAL:
+            errors = held / true - 1.0
+            worst = int(np.argmax(np.abs(errors)))
+            said = MachineGrid(
+                version=version,
+                cell=round(side / plan.metres_per_length, 2),
+                rows=grid.rows,
+                columns=grid.columns,
+                total_error=round(error, 5),
+                worst_zone=zones[worst].number,
+                worst_error=round(float(errors[worst]), 5),
+                default_rate=plan.machine.default_rate,
+            )
+            codes = np.where(owners < 0, OUTSIDE, owners + 1).astype(np.uint8)
+            return _Planned(prescription, grid, codes, said)
+        tried = f"; cells of {side:.3g} m leave {100.0 * error:+.1f} %"
+    message = (
+        f"{plan.field.name}: no grid of up to {MOST_CELLS:,} cells carries the field's "
+        f"product within {100.0 * TOTAL:g} %{tried}: make larger zones, build parts "
+        'that lie far apart as fields of their own, or take "task-data" out of '
+        "files.machine"
+    )
+    raise InputError(message)
 
 
 def _sides(plan: Plan) -> Iterator[float]:
@@ -244,9 +241,9 @@ def _list_task(listed: _Listed, number: int, planned: _Planned) -> None:
         J=str(OUTSIDE),
     )
     task.append(_treatment(OUTSIDE, "Outside the field", 0.0, prescription, value))
-    for zone in prescription.zones:
+    for code, zone in enumerate(prescription.zones, start=1):
         name = f"Zone {zone.number}"
-        task.append(_treatment(zone.number, name, zone.rate, prescription, value))
+        task.append(_treatment(code, name, zone.rate, prescription, value))
     rate = plan.machine.default_rate
     task.append(
         _treatment(DEFAULT, "Default, position lost", rate, prescription, value)
@@ -262,7 +259,7 @@ def _product_name(product: Product) -> str:
 def _presentation(listed: _Listed, prescription: Prescription) -> str:
     """Return the id of how raw values are shown: in the plan's unit."""
     unit = product_rate_unit(prescription)
-    rates = [*(zone.rate for zone in prescription.zones)]
+    rates = [zone.rate for zone in prescription.zones]
     rates.append(prescription.plan.machine.default_rate)
     decimals = next(
         most
