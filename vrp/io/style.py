@@ -86,7 +86,12 @@ def _bound(pattern: str, text: str, absent: float) -> float:
 
 
 def sld(prescription: Prescription) -> str:
-    """Return the style of the zones for any GIS that knows the standard."""
+    """
+    Return the style of the zones for any GIS that knows the standard.
+
+    It prints no rates: where they stand is left to the program, and those that put them
+    at centroids print the rate of one zone on the ground of another.
+    """
     column = rate_column(prescription)
     root = Element("StyledLayerDescriptor", _NAMESPACES)
     layer = SubElement(root, "NamedLayer")
@@ -121,15 +126,6 @@ def sld(prescription: Prescription) -> str:
         stroke = SubElement(polygon, "se:Stroke")
         _say(stroke, "se:SvgParameter", EDGE, name="stroke")
         _say(stroke, "se:SvgParameter", "1", name="stroke-width")
-        text = SubElement(rule, "se:TextSymbolizer")
-        _say(SubElement(text, "se:Label"), "ogc:PropertyName", column)
-        font = SubElement(text, "se:Font")
-        _say(font, "se:SvgParameter", "sans-serif", name="font-family")
-        _say(font, "se:SvgParameter", "13", name="font-size")
-        halo = SubElement(text, "se:Halo")
-        _say(halo, "se:Radius", "1.5")
-        _say(SubElement(halo, "se:Fill"), "se:SvgParameter", HALO, name="fill")
-        _say(SubElement(text, "se:Fill"), "se:SvgParameter", INK, name="fill")
     return _text(root, "")
 
 
