@@ -26,7 +26,12 @@ def report(source, style=None):
     """Return what QGIS makes of a layer, with the classes of each feature."""
     if source.endswith(".tif"):
         layer = QgsRasterLayer(source, "layer")
-        return {"valid": layer.isValid(), "renderer": layer.renderer().type()}
+        provider, bands = layer.dataProvider(), []
+        for number in range(1, layer.bandCount() + 1):
+            found = provider.bandStatistics(number)
+            bands.append([found.minimumValue, found.maximumValue, found.mean])
+        drawn = {"renderer": layer.renderer().type(), "bands": bands}
+        return {"valid": layer.isValid()} | drawn
     layer = QgsVectorLayer(source, "layer", "ogr")
     loaded = layer.loadSldStyle(style)[1] if style else True
     renderer = layer.renderer().clone()

@@ -260,6 +260,22 @@ def test_hostile_names(ground):
     assert len(rows(path, "SELECT * FROM zones")) > 1
 
 
+def test_ids_that_steer(ground):
+    """An id with a character that steers a terminal has it spelled out."""
+    rows = [
+        f"{x:.1f},{y:.1f},{p:.1f},s{i}" for i, (x, y, p) in enumerate(ground.samples)
+    ]
+    rows[3] = rows[3].replace("s3", "s\x1b3")
+    ground.change(('y = "y"\n', 'y = "y"\nid = "id"\n'))
+    path = ground.write()
+    (ground.folder / "samples.csv").write_text("\n".join(["x,y,P,id", *rows]))
+
+    _, out = job.run(path)
+
+    frame = geopandas.read_file(out / "map" / "rates.gpkg", layer="samples")
+    assert frame["id"].tolist()[2:5] == ["s2", r"s\u001b3", "s4"]
+
+
 def test_what_is_not_there_is_null(written, tmp_path):
     """A field without a year has none in the boundary: null, not a number."""
     prescription, _ = written

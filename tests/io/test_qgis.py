@@ -4,6 +4,7 @@ import json
 import subprocess
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from vrp import job
@@ -94,8 +95,8 @@ def test_sld_gives_the_same(built):
 
 @needs_qgis
 def test_other_layers_open_styled(built):
-    """Samples show their soil test, and the raster its first band by value."""
-    _, folder = built
+    """Samples show their soil test; the raster its first band, by the values given."""
+    prescription, folder = built
 
     samples = opened(f"{folder / 'rates.gpkg'}|layername=samples")
     boundary = opened(f"{folder / 'rates.gpkg'}|layername=boundary")
@@ -103,7 +104,13 @@ def test_other_layers_open_styled(built):
 
     assert (samples["renderer"], samples["labels"]) == ("singleSymbol", ["stp_ppm"])
     assert (boundary["renderer"], boundary["labels"]) == ("singleSymbol", [])
-    assert raster == {"valid": True, "renderer": "singlebandpseudocolor"}
+    assert (raster["valid"], raster["renderer"]) == (True, "singlebandpseudocolor")
+    surface = prescription.soil_test_map
+    wanted = [
+        [float(of(band)) for of in (np.nanmin, np.nanmax, np.nanmean)]
+        for band in (surface.estimate, surface.error, surface.short)
+    ]
+    assert np.allclose(raster["bands"], wanted, rtol=1e-5)
 
 
 @needs_qgis

@@ -167,7 +167,7 @@ def _samples(prescription: Prescription) -> _Layer:
             _Column(column, "REAL", "soil test, as the guideline counts it", unit),
         ),
         [shapely.Point(one.longitude, one.latitude) for one in prescription.samples],
-        [(one.row, one.id, one.soil_test) for one in prescription.samples],
+        [(one.row, plain(one.id), one.soil_test) for one in prescription.samples],
         style.samples_qml(prescription),
     )
 
@@ -225,7 +225,8 @@ def _add(to: sqlite3.Connection, layer: _Layer) -> None:
         f"geom {layer.kind}{kinds})"
     )
     bounds = shapely.total_bounds(layer.shapes).tolist()
-    described = (layer.name, plain(layer.description), NO_CLOCK, *bounds, _LONLAT)
+    description = plain(layer.description)
+    described = (layer.name, description, NO_CLOCK, *bounds, _LONLAT)
     _insert(to, "gpkg_contents", (layer.name, "features", *described))
     geometry = (layer.name, "geom", layer.kind, _LONLAT, 0, 0)
     _insert(to, "gpkg_geometry_columns", geometry)
@@ -234,7 +235,7 @@ def _add(to: sqlite3.Connection, layer: _Layer) -> None:
         meaning = (layer.name, one.name, None, title, title, None, None)
         _insert(to, "gpkg_data_columns", meaning)
     drawn = ("", "", layer.name, "geom", layer.name, layer.qml, layer.sld, 1)
-    _insert(to, "layer_styles", (None, *drawn, layer.description, "", None, NO_CLOCK))
+    _insert(to, "layer_styles", (None, *drawn, description, "", None, NO_CLOCK))
     for shape, row in zip(layer.shapes, layer.rows, strict=True):
         _insert(to, layer.name, (None, _blob(shape), *row))
 

@@ -8,7 +8,7 @@ import shapely
 from vrp.errors import VrpError
 from vrp.io import geojson, geopackage, raster, style, zone_table
 from vrp.io.agreement import count, cover, same
-from vrp.legend import columns, soil_test_column
+from vrp.legend import columns, plain, soil_test_column
 from vrp.prescription import Prescription
 
 
@@ -83,7 +83,7 @@ def _check_geopackage(folder: Path, prescription: Prescription) -> None:
     column, given = soil_test_column(prescription), prescription.samples
     count(len(given), len(samples), place=path.name, things="samples")
     for one, (point, found) in zip(given, samples, strict=True):
-        wanted = {"row": one.row, "id": one.id, column: one.soil_test}
+        wanted = {"row": one.row, "id": plain(one.id), column: one.soil_test}
         same(wanted, found, place=f"{path.name}, samples")
         place = shapely.get_coordinates(point).tolist()
         if place != [[one.longitude, one.latitude]]:

@@ -3,6 +3,7 @@
 import hashlib
 import json
 from collections.abc import Mapping
+from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -273,4 +274,10 @@ def _named(digests: Mapping[str, str]) -> list[dict[str, str]]:
 
 
 def _plain(kind: Any, value: object) -> Any:
-    return pydantic.TypeAdapter(kind).dump_python(value, mode="json")
+    return _adapter(kind).dump_python(value, mode="json")
+
+
+@cache
+def _adapter(kind: Any) -> pydantic.TypeAdapter[Any]:
+    """Return what turns a kind into plain values: made once, it takes milliseconds."""
+    return pydantic.TypeAdapter(kind)
