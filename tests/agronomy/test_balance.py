@@ -119,6 +119,18 @@ def test_straw_left_out():
     assert not counted.straw_left_out
 
 
+def test_straw_of_a_set_without_grain():
+    """A set of stover alone gives the stover: 200 × 0.35 + 1.8 ton × 4.8 = 78.64 lb."""
+    found = taken(
+        Season("corn-grain", 200.0, "bu/ac", "removed"),
+        guideline="tri-state-2020",
+        chosen="iowa-stover",
+        of=Taken(straw_yield=1.8),
+    )
+    assert found.value == pytest.approx(78.64)
+    assert found.from_elsewhere
+
+
 def test_straw_that_stays():
     """Straw that is left takes nothing away."""
     found = taken(wheat(6.0, "left"), of=Taken(straw_yield=3.0))

@@ -101,6 +101,13 @@ def test_fall_across_a_level():
     assert fall.after(43.3, 2.0) == pytest.approx(fall.after(40.0, 1.0))
 
 
+def test_fall_through_two_levels():
+    """From 12 at 1 ppm two seasons lead to 10; a third goes on at a tenth: 10 / e^0.1."""
+    fall = Fall(True, levels=(10.0, 20.0), falls=(1.0, 1.0))
+    assert fall.after(12.0, 1.5) == pytest.approx(10.5)
+    assert fall.after(12.0, 3.0) == pytest.approx(9.0484, abs=1e-4)
+
+
 def test_ohio_high_testing_fields():
     """Above 120 ppm Ohio fields fell 2 to 4 ppm a year; the middle says 3.3."""
     start = 130.0
@@ -197,6 +204,9 @@ def test_an_uncertain_start_widens(start, seasons):
     """With an interval about the start the band holds that of the start alone."""
     sure = forecast(BRAY, start, seasons)
     unsure = forecast(BRAY, start, seasons, low=0.8 * start, high=1.2 * start)
+    for end in (0.8 * start, 1.2 * start):
+        kept = forecast(BRAY, start, [(50.0, 50.0)], low=0.8 * start, high=1.2 * start)
+        assert kept[0].low <= end <= kept[0].high
     for one, two in zip(sure, unsure, strict=True):
         assert two.low <= one.low + 1e-9
         assert two.high >= one.high - 1e-9
@@ -270,6 +280,8 @@ def test_history_of_a_drawdown():
 
     assert (fit.side, fit.holds) == ("drawdown", True)
     assert fit.slope * LB_AC == pytest.approx(0.05)
+    # 10 % of 32 and of 29 are 4.3 ppm, more than the 3: perhaps it did not fall at all.
+    assert fit.low == 0.0 < fit.slope < fit.high
     fallen = forecast(model, 40.0, [(0.0, 40 * LB_AC)])[0]
     assert fallen.middle == pytest.approx(38.0, abs=0.01)
     assert model.builds == BRAY.builds

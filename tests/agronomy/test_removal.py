@@ -191,6 +191,9 @@ def test_other_names():
     """A guideline's wheat is winter wheat here, its forage maize corn silage."""
     assert compare("wheat").crop == "winter-wheat"
     assert printed("rb209-2023", "spring-barley").middle == 8
+    # Straw of spring barley holds 1.5 kg a tonne, of winter barley 1.2.
+    straw = removal.residue(removal.find("rb209-2023"), "spring-barley")
+    assert straw.middle == 1.5
     assert compare("forage-maize").crop == "corn-silage"
 
 

@@ -5,7 +5,9 @@ import re
 import pytest
 
 from vrp import job
+from vrp.agronomy.forecast import forecast, published
 from vrp.errors import InputError
+from vrp.units import LB_AC
 
 SOYBEAN = '[[season]]\ncrop = "soybean"\nyield_goal = 60\n'
 
@@ -231,6 +233,44 @@ def test_history_against_the_balance(ground):
 
     (found,) = [one for one in prescription.findings if one.code == "history-set-aside"]
     assert "shows no build-up" in found.message
+
+
+def test_history_of_small_balances(ground):
+    """Where next to nothing was spread or taken beyond the other, nothing is fitted."""
+    added(
+        ground,
+        """
+        [[balance.history]]
+        year = 2018
+        soil_test = 20
+        [[balance.history]]
+        year = 2026
+        soil_test = 25
+        applied = 100
+        removed = 95
+        """,
+    )
+
+    (found,) = [
+        one for one in even(ground, 25.0).findings if one.code == "history-set-aside"
+    ]
+    # 25 kg/ha are 22.3 lb/ac.
+    assert "no balance between two tests reaches 22 lb/ac" in found.message
+
+
+def test_band_starts_from_the_interval(ground):
+    """The band reaches further than from the zone's mean alone, to both sides."""
+    prescription, _ = job.run(ground.write())
+
+    kept = 0
+    for zone in prescription.zones:
+        first = next(one for one in prescription.seasons if one.zone == zone.number)
+        season = (first.applied * LB_AC, first.removal * LB_AC)
+        (alone,) = forecast(published("mehlich-3-icp", "ppm"), zone.soil_test, [season])
+        assert first.stp_low < round(alone.low, 1)
+        assert round(alone.high, 1) < first.stp_high
+        kept += 1
+    assert kept
 
 
 def test_straw_and_measured_grain(ground):
