@@ -102,7 +102,7 @@ def test_fall_across_a_level():
 
 
 def test_fall_through_two_levels():
-    """From 12 at 1 ppm two seasons lead to 10; a third goes on at a tenth: 10 / e^0.1."""
+    """From 12 at 1 ppm two seasons lead to 10, a third at a tenth to 10 / e^0.1."""
     fall = Fall(True, levels=(10.0, 20.0), falls=(1.0, 1.0))
     assert fall.after(12.0, 1.5) == pytest.approx(10.5)
     assert fall.after(12.0, 3.0) == pytest.approx(9.0484, abs=1e-4)
