@@ -56,6 +56,11 @@ def test_ontario_report():
     assert ontario().at(22.0) == ontario(goal=250.0).at(22.0) == 20.0
 
 
+def test_ontario_depth():
+    """From memory: samples are of 6 in."""
+    assert str(ONTARIO.soil_test.depth) == "6 in"
+
+
 def test_ontario_levels():
     """The lowest rate that is not zero begins above 12 ppm, which is our critical."""
     need = ontario()

@@ -20,6 +20,7 @@ CORN = Season("corn-grain", 180.0, "bu/ac")
 SOYBEAN = Season("soybean", 60.0, "bu/ac")
 WHEAT = Season("wheat", 80.0, "bu/ac")
 ALFALFA = Season("alfalfa", 5.0, "ton/ac")
+SILAGE = Season("corn-silage", 20.0, "ton/ac")
 
 
 def curve(*seasons, pool=False, build_up=True):
@@ -54,6 +55,21 @@ def test_limit(season, limit):
     )
     assert need.word(need.critical) == "maintenance"
     assert need.word(need.critical - 0.1) == "below critical"
+
+
+def test_silage():
+    """From memory: 20 tons of silage take 20 × 3.1 = 62 lb, critical 20, limit 40 ppm."""
+    need = curve(SILAGE)
+
+    assert (need.critical, need.no_need_above) == (20.0, 40.0)
+    assert need.in_unit([18.0, 20.0, 40.0]) == pytest.approx([72.0, 62.0, 62.0])
+
+
+def test_removal_and_depth():
+    """From memory: a bushel of wheat takes 0.50 lb; samples are of 8 in."""
+    assert curve(WHEAT).in_unit(30.0) == pytest.approx(80.0 * 0.50)
+    assert str(TRI_STATE.soil_test.depth) == "8 in"
+    assert str(TRI_STATE.pooled_years) == "4 years"
 
 
 def test_no_need_at_41_ppm():
