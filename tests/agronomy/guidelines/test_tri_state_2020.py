@@ -58,7 +58,7 @@ def test_limit(season, limit):
 
 
 def test_silage():
-    """From memory: 20 tons of silage take 20 × 3.1 = 62 lb, critical 20, limit 40 ppm."""
+    """From memory: 20 tons of silage take 20 × 3.1 = 62 lb; critical 20, limit 40."""
     need = curve(SILAGE)
 
     assert (need.critical, need.no_need_above) == (20.0, 40.0)
