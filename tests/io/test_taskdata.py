@@ -243,6 +243,22 @@ def test_names(prescribed, tmp_path):
 
 
 @pytest.mark.parametrize(
+    ("product", "name"),
+    [
+        ({"grade": "12-40-0", "s": 10}, "12-40-0 10S"),
+        (LIQUID, "10-34-0 liquid"),
+    ],
+)
+def test_names_of_products(product, name, prescribed, tmp_path):
+    """A product is called by its grade, its S and its form."""
+    _, root = written(
+        tmp_path / "a", prescribed(squares(3, 3), [9.0] * 9, product=product)
+    )
+
+    assert root.find("PDT").get("B") == name
+
+
+@pytest.mark.parametrize(
     ("text", "tail", "expected"),
     [
         ("x" * 32, "", "x" * 32),
@@ -251,6 +267,8 @@ def test_names(prescribed, tmp_path):
         ("x" * 31 + " y", "", "x" * 31),
         # A letter and the accent upon it stay together where no one letter is both.
         ("x" * 31 + "q\u0301y", "", "x" * 31),
+        # So does what a joiner of no width joins.
+        ("x" * 30 + "麦\u200d麦y", "", "x" * 30),
         ("麦" * 40, "", "麦" * 32),
         ("a\tb\nc\x01\ufffe\x85d", "", "a b cd"),
         ("\x00", "", "not stated"),

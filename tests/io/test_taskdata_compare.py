@@ -10,6 +10,7 @@ from vrp.errors import VrpError
 from vrp.io import taskdata
 from vrp.io.taskdata_compare import compare
 from vrp.io.taskdata_read import read
+from vrp.spatial.degree_grid import cover
 
 METRIC = {"units": "metric", "product": {"grade": "0-46-0"}}
 LIQUID = {"grade": "10-34-0", "form": "liquid", "density": 11.65}
@@ -163,11 +164,11 @@ FAULTS = {
     ),
     "wrong factor": (
         lambda stick: stick.change('B="15000"', 'B="150"'),
-        "^task Test 0-46-0: zone 1: rate reads 1.50 kg/ha, not 150.00, 0.01 of it$",
+        "^task Test 0-46-0: zone 1: rate reads 1.5 kg/ha, not 150, 0.01 of it$",
     ),
     "lb/ac taken for kg/ha": (
         lambda stick: stick.change('B="21250"', 'B="23818"'),
-        "^task Test 0-46-0: zone 3: rate reads 238.18 kg/ha, not 212.50, 1.12 of it$",
+        "^task Test 0-46-0: zone 3: rate reads 238.18 kg/ha, not 212.5, 1.12 of it$",
     ),
     "total": (
         lambda stick: stick.change('B="15000"', 'B="15200"'),
@@ -200,6 +201,24 @@ FAULTS = {
     "open ring": (
         lambda stick: stick.change(r"(?s)<PNT[^>]*>\s*</LSG>", "</LSG>"),
         "^field Test: a ring of polygon 1 is open, its first point is not its last$",
+    ),
+    "ring of two points": (
+        lambda stick: stick.change(
+            r'(?s)(<LSG A="1">\s*(<PNT[^>]*>)\s*<PNT[^>]*>).*?</LSG>', r"\1\2</LSG>"
+        ),
+        "^field Test: a ring of polygon 1 is open, its first point is not its last$",
+    ),
+    "farm missing": (
+        lambda stick: stick.change(' D="FRM1"', ' D="FRM9"'),
+        "^TSK refers to FRM9, which is no FRM$",
+    ),
+    "client missing": (
+        lambda stick: stick.change(' C="CTR1"', ' C="FRM1"'),
+        "^TSK refers to FRM1, which is no CTR$",
+    ),
+    "grid beyond the pole": (
+        lambda stick: stick.change(r'GRD A="50.0', 'GRD A="100.0'),
+        "^grid GRD00001 begins at 100.0 north, 9.0 east: north and east are swapped$",
     ),
     "corner moved": (
         lambda stick: stick.change(
@@ -257,7 +276,7 @@ FAULTS = {
     ),
     "a rate outside the field": (
         lambda stick: stick.change('A="0006" B="0"', 'A="0006" B="15000"'),
-        "out-of-field zone: rate reads 150.00 kg/ha, not 0.00$",
+        "out-of-field zone: rate reads 150 kg/ha, not 0$",
     ),
     "code twice": (
         lambda stick: stick.change('TZN A="2"', 'TZN A="1"'),
@@ -325,6 +344,59 @@ def test_two_zones_under_one_code(prescribed, tmp_path):
     assert stick.faults() == ["task Test 0-46-0: zones 1 and 2 share code 1"]
 
 
+@pytest.mark.parametrize("code", [1, 2])
+def test_cell_on_a_border(code, prescribed, tmp_path):
+    """A cell whose centre lies on the border of two zones may hold either code."""
+    # 10 m are 0.0000900 degree about here: four cells, parted at 15 m.
+    (grown,) = boxes(1)
+    grid = cover(grown, side=10.0)
+    edges = [0.0, round(1.5 * grid.east_side, 7), round(4 * grid.east_side, 7)]
+    shapes = [
+        shapely.box(round(9 + west, 7), 50.0, round(9 + east, 7), 50.0027)
+        for west, east in pairwise(edges)
+    ]
+    one = prescribed(shapes, [90.0, 90.0], **METRIC)
+    stick = Stick(tmp_path, one, "3.3")
+    codes = read(tmp_path).tasks[0].grid.codes.copy()
+    assert set(codes[1:-1, 1].tolist()) <= {1, 2}
+    assert set(codes[1:-1, (0, 2)].ravel().tolist()) == {1, 2}
+    codes[codes[:, 1] > 0, 1] = code
+    stick.grid.write_bytes(codes.tobytes())
+
+    assert stick.faults() == []
+
+
+@pytest.mark.parametrize("version", ["3.3", "4.3"])
+def test_parts_and_holes(version, prescribed, tmp_path):
+    """Each hole is taken out of the part that it lies in, and of no other."""
+    hole = shapely.box(9.0005, 50.0005, 9.001, 50.001)
+    apart = shapely.box(9.004, 50.0, 9.006, 50.003)
+    shape = shapely.union(shapely.difference(boxes(1)[0], hole), apart)
+    stick = Stick(tmp_path, prescribed([shape], [90.0], **METRIC), version)
+
+    assert stick.faults() == []
+    assert shapely.equals(read(tmp_path).tasks[0].boundary, shape)
+
+
+def test_two_outer_rings(prescribed, tmp_path):
+    """What version 3 may do, an outer ring a part in one polygon, version 4 may not."""
+    parts = shapely.union_all([boxes(1)[0], boxes(3)[2]])
+    stick = Stick(tmp_path, prescribed([parts], [90.0], **METRIC), "3.3")
+    stick.change('VersionMajor="3"', 'VersionMajor="4"')
+
+    assert stick.faults() == ["field Test: polygon 1 has 2 outer rings, not one"]
+
+
+def test_fine_fault_of_a_liquid(prescribed, tmp_path):
+    """Four thousandths of a litre are seen: a raw value is a ten-thousandth."""
+    tables = {"units": "metric", "product": LIQUID | {"density": 1.4}}
+    stick = Stick(tmp_path, prescribed(boxes(1), [37.5], **tables), "3.3")
+    stick.change('B="375000"', 'B="375040"')
+
+    sentence = "zone 1: rate reads 37.504 L/ha, not 37.5"
+    assert stick.faults() == [f"task Test 10-34-0: {sentence}"]
+
+
 def test_default_rate(prescribed, tmp_path):
     """A default other than the plan's is named for both zones that use it."""
     machine = {"default_rate": 55.0}
@@ -335,7 +407,7 @@ def test_default_rate(prescribed, tmp_path):
 
     found = stick.faults()
     for word in ("default", "position-lost"):
-        sentence = f"{word} zone: rate reads 50.00 kg/ha, not 55.00, 0.909 of it"
+        sentence = f"{word} zone: rate reads 50 kg/ha, not 55, 0.909 of it"
         assert f"task Test 0-46-0: {sentence}" in found
 
 

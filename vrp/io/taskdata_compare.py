@@ -111,8 +111,9 @@ def _of_rate(one: Treatment, rate: float, prescription: Prescription) -> Iterato
         return
     asked = rate * factor / (plan.square_metres_per_area / HECTARE)
     if abs(one.rate - asked) > 0.5001 * _STEP[plan.measure]:
-        share = f", {one.rate / asked:.3g} of it" if asked else ""
-        yield f"rate reads {one.rate:.2f} {measure}/ha, not {asked:.2f}{share}"
+        share = one.rate / asked if asked else 1.0
+        times = f", {share:.3g} of it" if abs(share - 1.0) > 0.01 else ""
+        yield f"rate reads {one.rate:.7g} {measure}/ha, not {asked:.7g}{times}"
     if one.unit != unit or one.shown != rate:
         yield f"the driver sees {one.shown:g} {one.unit}, not {rate:g} {unit}"
     if not one.product.startswith(plan.product.grade):
