@@ -347,7 +347,7 @@ def test_two_zones_under_one_code(prescribed, tmp_path):
 @pytest.mark.parametrize("code", [1, 2])
 def test_cell_on_a_border(code, prescribed, tmp_path):
     """A cell whose centre lies on the border of two zones may hold either code."""
-    # 10 m are 0.0000900 degree about here: four cells, parted at 15 m.
+    # Four cells of 10 m, parted at 15 m: on the second's centre.
     (grown,) = boxes(1)
     grid = cover(grown, side=10.0)
     edges = [0.0, round(1.5 * grid.east_side, 7), round(4 * grid.east_side, 7)]

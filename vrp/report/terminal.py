@@ -119,6 +119,7 @@ def _grid(prescription: Prescription, console: "Console") -> None:
         f"by {100.0 * grid.worst_error:+.1f} % of its area. At the start, and where "
         f"position is lost: {grid.default_rate:g} {product_rate_unit(prescription)}.",
     )
+    console.print()
 
 
 def _after_the_crops(prescription: Prescription, *, file: IO[str]) -> None:
