@@ -42,7 +42,6 @@ _NAMESPACES = {
 }
 # Characters that XML has no way to write, beside those that `plain` spells out.
 _NO_XML = re.compile("[\ud800-\udfff\ufffe\uffff]")
-_DOCTYPE = "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n"
 
 
 def write(folder: Path, prescription: Prescription) -> None:
@@ -126,7 +125,7 @@ def sld(prescription: Prescription) -> str:
         stroke = SubElement(polygon, "se:Stroke")
         _say(stroke, "se:SvgParameter", EDGE, name="stroke")
         _say(stroke, "se:SvgParameter", "1", name="stroke-width")
-    return _text(root, "")
+    return _text(root)
 
 
 def zones_qml(prescription: Prescription) -> str:
@@ -149,9 +148,12 @@ def zones_qml(prescription: Prescription) -> str:
             "outline_width_unit": "MM",
         }
         _symbol(symbols, "fill", "SimpleFill", look, name=str(index))
-    _labels(root, column, size=10, placement={"placement": "4"})
+    # Every part of a zone says its rate, whatever else is drawn there.
+    all_of_them = {"labelPerPart": "1", "displayAll": "1"}
+    bold = {"fontSize": "11", "fontWeight": "75"}
+    _labels(root, column, bold, {"placement": "4"}, all_of_them)
     _say(root, "layerGeometryType", "2")
-    return _text(root, _DOCTYPE)
+    return _text(root)
 
 
 def samples_qml(prescription: Prescription) -> str:
@@ -168,9 +170,11 @@ def samples_qml(prescription: Prescription) -> str:
     }
     _single(root, "marker", "SimpleMarker", look)
     column = soil_test_column(prescription)
-    _labels(root, column, size=7, placement={"placement": "0", "dist": "0.8"})
+    # Slanted, and left out where it would touch the rate of a zone.
+    slanted = {"fontSize": "8", "fontItalic": "1"}
+    _labels(root, column, slanted, {"placement": "0", "dist": "0.8"}, {})
     _say(root, "layerGeometryType", "0")
-    return _text(root, _DOCTYPE)
+    return _text(root)
 
 
 def boundary_qml() -> str:
@@ -185,7 +189,7 @@ def boundary_qml() -> str:
     }
     _single(root, "fill", "SimpleFill", look)
     _say(root, "layerGeometryType", "2")
-    return _text(root, _DOCTYPE)
+    return _text(root)
 
 
 def soil_test_qml(prescription: Prescription, surface: SoilTestMap) -> str:
@@ -211,7 +215,7 @@ def soil_test_qml(prescription: Prescription, surface: SoilTestMap) -> str:
         value = shown(lowest + share * (highest - lowest), most=2)
         stop = {"value": value, "label": f"{value} {unit}", "alpha": "255"}
         SubElement(scale, "item", stop | {"color": cividis(1.0 - share)})
-    return _text(root, _DOCTYPE)
+    return _text(root)
 
 
 def title(prescription: Prescription) -> str:
@@ -260,20 +264,22 @@ def _symbol(
 
 
 def _labels(
-    root: Element, column: str, *, size: int, placement: Mapping[str, str]
+    root: Element,
+    column: str,
+    letters: Mapping[str, str],
+    placement: Mapping[str, str],
+    rendering: Mapping[str, str],
 ) -> None:
     settings = SubElement(SubElement(root, "labeling", {"type": "simple"}), "settings")
-    letters = {
+    plain_letters = {
         "fieldName": column,
         "isExpression": "0",
         "fontFamily": "Sans Serif",
-        "fontSize": str(size),
-        "fontWeight": "75",
         "fontSizeUnit": "Point",
         "textColor": _rgba(INK),
         "textOpacity": "1",
     }
-    style = SubElement(settings, "text-style", letters)
+    style = SubElement(settings, "text-style", plain_letters | dict(letters))
     halo = {
         "bufferDraw": "1",
         "bufferSize": "0.8",
@@ -284,9 +290,7 @@ def _labels(
     }
     SubElement(style, "text-buffer", halo)
     SubElement(settings, "placement", dict(placement))
-    # Every part of a zone says its rate, whatever else is drawn there.
-    shown_all = {"drawLabels": "1", "labelPerPart": "1", "displayAll": "1"}
-    SubElement(settings, "rendering", shown_all | {"obstacle": "0"})
+    SubElement(settings, "rendering", {"drawLabels": "1", "obstacle": "0", **rendering})
 
 
 def _rgba(colour: str) -> str:
@@ -297,7 +301,7 @@ def _say(parent: Element, tag: str, text: str, **attributes: str) -> None:
     SubElement(parent, tag, attributes).text = _NO_XML.sub("\ufffd", plain(text))
 
 
-def _text(root: Element, doctype: str) -> str:
+def _text(root: Element) -> str:
     ElementTree.indent(root)
-    head = "" if doctype else '<?xml version="1.0" encoding="UTF-8"?>\n'
-    return f"{head}{doctype}{ElementTree.tostring(root, encoding='unicode')}\n"
+    text = ElementTree.tostring(root, encoding="unicode")
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{text}\n'
