@@ -60,6 +60,46 @@ def test_rb209_table(crop, goal, residue, rates):
     assert need.at([9, 15, 25, 45, 300]) == pytest.approx(rates)
 
 
+# Offtake, kg P2O5 a tonne of fresh material: Sections 3 and 4; of forage swedes, turnips
+# and maize by the Potash Development Association's leaflet of 2020. Potatoes: none.
+OFFTAKE = {
+    ("winter-wheat", "left"): 6.5,
+    ("winter-wheat", "removed"): 7.0,
+    ("winter-triticale", "left"): 8.0,
+    ("winter-triticale", "removed"): 8.5,
+    ("winter-barley", "left"): 8.0,
+    ("winter-barley", "removed"): 8.5,
+    ("spring-barley", "left"): 8.0,
+    ("spring-barley", "removed"): 8.5,
+    ("spring-wheat", "left"): 8.0,
+    ("spring-wheat", "removed"): 8.5,
+    ("spring-triticale-rye", "left"): 8.0,
+    ("spring-triticale-rye", "removed"): 8.5,
+    ("oats", "left"): 8.0,
+    ("oats", "removed"): 9.0,
+    ("winter-oilseed-rape", "left"): 14.0,
+    ("spring-oilseed-rape", None): 14.0,
+    ("dried-peas", None): 9.0,
+    ("field-beans", None): 11.0,
+    ("sugar-beet", None): 0.8,
+    ("wholecrop-cereals", None): 1.8,
+    ("fodder-beet", None): 0.7,
+    ("forage-swede-turnip", None): 0.7,
+    ("forage-maize", None): 1.4,
+    ("potatoes", None): 0.0,
+}
+
+
+@pytest.mark.parametrize(("crop", "goal", "residue", "rates"), PRINTED)
+def test_rb209_offtake(crop, goal, residue, rates):
+    """A tonne more than printed adds the offtake up to Index 2, and nothing above."""
+    assert RB209.crops[crop].printed_yield.value == goal
+    found = rb209(crop, goal + 1.0, residue).at([0, 10, 16, 26, 46])
+
+    added = OFFTAKE[crop, residue]
+    assert found == pytest.approx([each + added for each in rates[:3]] + rates[3:])
+
+
 def test_every_crop_is_checked():
     """No crop ships whose table is not held against print here."""
     assert {crop for crop, *_ in PRINTED} == set(RB209.crops)
@@ -171,6 +211,7 @@ def test_rb209_levels():
     assert (wheat.no_need_above, maize.no_need_above) == (25.5, 45.5)
     assert (wheat.closed, wheat.soil_test_unit) == ("left", "mg/L")
     assert wheat.cuts(17.5) == (9.5, 15.5, 25.5, 45.5)
+    assert str(RB209.target) == "16 mg/L"
 
 
 @pytest.mark.parametrize(
