@@ -60,8 +60,8 @@ def test_rb209_table(crop, goal, residue, rates):
     assert need.at([9, 15, 25, 45, 300]) == pytest.approx(rates)
 
 
-# Offtake, kg P2O5 a tonne of fresh material: Sections 3 and 4; of forage swedes, turnips
-# and maize by the Potash Development Association's leaflet of 2020. Potatoes: none.
+# Offtake, kg P2O5 a tonne of fresh material: Sections 3 and 4; of swedes, turnips and
+# maize a leaflet of the Potash Development Association, 2020. Potatoes: none.
 OFFTAKE = {
     ("winter-wheat", "left"): 6.5,
     ("winter-wheat", "removed"): 7.0,
