@@ -190,6 +190,18 @@ FAULTS = {
         lambda stick: stick.change('B="15000"', 'B="many"'),
         "^PDV: B is 'many', no number$",
     ),
+    "raw value with a point": (
+        lambda stick: stick.change('B="15000"', 'B="15000.5"'),
+        "^PDV: B is 15000.5, no whole number$",
+    ),
+    "coordinate no number": (
+        lambda stick: stick.change('C="50.0030000"', 'C="nan"'),
+        "^PNT: C is 'nan', no number$",
+    ),
+    "ring that is a track": (
+        lambda stick: stick.change('<LSG A="1">', '<LSG A="5">'),
+        "^field Test: a ring of polygon 1 is of type 5, not 1 or 2$",
+    ),
     "shown in another unit": (
         lambda stick: stick.change('E="kg/ha"', 'E="lb/ac"'),
         "zone 1: the driver sees 150 lb/ac, not 150 kg/ha$",
@@ -420,5 +432,6 @@ def test_number_of_tasks(one, prescribed, tmp_path):
 
 def test_read_raises(tmp_path):
     """What cannot be read is refused with the same sentence."""
-    with pytest.raises(VrpError, match=r"^the folder TASKDATA is missing$"):
-        read(tmp_path)
+    for folder in (tmp_path, tmp_path / "machine"):
+        with pytest.raises(VrpError, match=r"^the folder TASKDATA is missing$"):
+            read(folder)

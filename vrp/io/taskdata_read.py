@@ -120,7 +120,7 @@ def read(folder: Path) -> TaskData:
 
 def _root(folder: Path) -> ET.Element:
     # Terminals mind the case of names even where this computer does not.
-    below = {path.name: path for path in folder.iterdir()}
+    below = {path.name: path for path in folder.glob("*")}
     if "TASKDATA" not in below:
         raise VrpError("the folder TASKDATA is missing")
     held = {path.name: path for path in below["TASKDATA"].iterdir()}
@@ -157,7 +157,7 @@ def _task(
     for key, word in (("H", "default"), ("I", "position-lost"), ("J", "out-of-field")):
         if element.get(key) is None:
             raise VrpError(f"task {name}: states no {word} zone")
-        special[word] = int(_number(element, key))
+        special[word] = _whole(element, key)
         if special[word] not in treatments:
             message = f"task {name}: {word} zone {special[word]} is not defined"
             raise VrpError(message)
@@ -182,14 +182,14 @@ def _task(
 
 
 def _treatment(element: ET.Element, known: Mapping[str, ET.Element]) -> Treatment:
-    code = int(_number(element, "A"))
+    code = _whole(element, "A")
     if not 0 <= code <= 254:
         raise VrpError(f"code {code} of a zone is not within 0 and 254")
     values = element.findall("PDV")
     if len(values) != 1:
         raise VrpError(f"code {code}: holds {len(values)} values, not one")
     (value,) = values
-    ddi, raw = value.get("A", ""), int(_number(value, "B"))
+    ddi, raw = value.get("A", ""), _whole(value, "B")
     if not re.fullmatch("[0-9A-F]{4}", ddi):
         raise VrpError(f"code {code}: DDI {ddi!r} is not four hexadecimal digits")
     if int(ddi, 16) not in _SETPOINTS:
@@ -197,7 +197,7 @@ def _treatment(element: ET.Element, known: Mapping[str, ET.Element]) -> Treatmen
     measure, one = _SETPOINTS[int(ddi, 16)]
     product = _named(value, "C", "PDT", known).get("B", "")
     shown = _named(value, "E", "VPN", known)
-    seen = (raw + _number(shown, "B")) * _number(shown, "C")
+    seen = (raw + _whole(shown, "B")) * _number(shown, "C")
     return Treatment(
         code,
         element.get("B", ""),
@@ -205,7 +205,7 @@ def _treatment(element: ET.Element, known: Mapping[str, ET.Element]) -> Treatmen
         raw,
         measure,
         raw * one * HECTARE,
-        round(seen, int(_number(shown, "D"))),
+        round(seen, _whole(shown, "D")),
         shown.get("E", ""),
         product,
     )
@@ -215,7 +215,7 @@ def _grid(element: ET.Element, folder: Path) -> CodeGrid:
     name = element.get("G", "")
     if element.get("I") != "1":
         raise VrpError(f"grid {name}: type is {element.get('I')}, not 1, codes")
-    rows, columns = int(_number(element, "F")), int(_number(element, "E"))
+    rows, columns = _whole(element, "F"), _whole(element, "E")
     held = {path.name: path for path in folder.iterdir()}
     if f"{name}.bin" not in held:
         raise VrpError(f"{name}.bin is missing")
@@ -223,7 +223,7 @@ def _grid(element: ET.Element, folder: Path) -> CodeGrid:
     if len(content) != rows * columns:
         message = f"{name}.bin holds {len(content)} bytes, not {rows} × {columns}"
         raise VrpError(message)
-    if int(_number(element, "H")) != len(content):
+    if _whole(element, "H") != len(content):
         message = f"{name}.bin holds {len(content)} bytes, not the {element.get('H')}"
         raise VrpError(f"{message} that its grid states")
     codes = np.frombuffer(content, np.uint8).reshape(rows, columns)
@@ -245,7 +245,11 @@ def _boundary(ground: ET.Element, version: str) -> shapely.MultiPolygon:
             if len(points) < 4 or points[0] != points[-1]:
                 message = f"field {name}: a ring of polygon {number} is open"
                 raise VrpError(f"{message}, its first point is not its last")
-            rings[line.get("A", "")].append(shapely.Polygon(points))
+            kind = line.get("A", "")
+            if kind not in rings:
+                message = f"field {name}: a ring of polygon {number} is of type {kind}"
+                raise VrpError(f"{message}, not 1 or 2")
+            rings[kind].append(shapely.Polygon(points))
         outer, inner = rings["1"], rings["2"]
         if not outer or (len(outer) > 1 and version.startswith("4")):
             message = f"field {name}: polygon {number} has {len(outer)} outer rings"
@@ -271,7 +275,14 @@ def _named(
 
 def _number(element: ET.Element, key: str) -> float:
     text = element.get(key)
-    try:
-        return float(text or "")
-    except ValueError as exc:
-        raise VrpError(f"{element.tag}: {key} is {text!r}, no number") from exc
+    # Digits alone: float would take nan, 1_0 and blanks as well.
+    if not re.fullmatch(r"-?\d+(\.\d+)?", text or "", re.ASCII):
+        raise VrpError(f"{element.tag}: {key} is {text!r}, no number")
+    return float(text or "")
+
+
+def _whole(element: ET.Element, key: str) -> int:
+    value = _number(element, key)
+    if not value.is_integer():
+        raise VrpError(f"{element.tag}: {key} is {element.get(key)}, no whole number")
+    return int(value)
