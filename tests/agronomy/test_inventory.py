@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from vrp.agronomy.inventory import bulk_density, lines, soil_p
+from vrp.evidence import LedgerLine, Source
 from vrp.units import LB_AC
 
 
@@ -82,3 +83,115 @@ def test_units_agree(soil_test, depth, density):
         for unit in ("lb/ac", "kg/ha")
     )
     assert us * LB_AC == pytest.approx(metric)
+
+
+HELD = "a calibrated soil test holds it already, so it is not taken off the need"
+STOCK, FREED = "beside it: soil inventory", "beside it: organic matter"
+
+
+@pytest.mark.parametrize(
+    ("soil_test", "asked", "expected"),
+    [
+        # 2 lb in 6 2/3 in are 2.4 in 8 in; 30 × 2.4 × 2.2913 = 164.97.
+        (
+            30.0,
+            {},
+            LedgerLine(
+                STOCK,
+                "30 × 2.4 × 2.2913 = 165.0",
+                165.0,
+                "lb P2O5/ac",
+                f"ppm × lb/ac of P in 0–8 in for each at 1.324 g/cm³, as P2O5; {HELD}",
+                Source("computed", "density of 2,000,000 lb in 6 2/3 in of an acre"),
+            ),
+        ),
+        # 15.24 cm × 0.1 × 1.4 / 1.120851 = 1.90355; 12.5 × 1.9036 × 2.2913 = 54.52.
+        (
+            12.5,
+            {"depth": 15.24, "density": 1.4},
+            LedgerLine(
+                STOCK,
+                "12.5 × 1.9036 × 2.2913 = 54.5",
+                54.5,
+                "lb P2O5/ac",
+                f"ppm × lb/ac of P in 0–6 in for each at 1.4 g/cm³, as P2O5; {HELD}",
+                Source("given", "field file: depth and bulk_density"),
+            ),
+        ),
+        # 15 × 0.1 × 1.35 = 2.025; 27.3 × 2.025 × 2.2913 = 126.67.
+        (
+            27.3,
+            {"depth": 15.0, "density": 1.35, "unit": "kg/ha"},
+            LedgerLine(
+                STOCK,
+                "27.3 × 2.025 × 2.2913 = 126.7",
+                126.7,
+                "kg P2O5/ha",
+                f"ppm × kg/ha of P in 0–15 cm for each at 1.35 g/cm³, as P2O5; {HELD}",
+                Source("given", "field file: depth and bulk_density"),
+            ),
+        ),
+        # By volume no density is asked for, nor named: 20 × 1.5 × 2.2913 = 68.74.
+        (
+            20.0,
+            {"depth": 15.0, "density": 1.35, "unit": "kg/ha", "test_unit": "mg/L"},
+            LedgerLine(
+                STOCK,
+                "20 × 1.5 × 2.2913 = 68.7",
+                68.7,
+                "kg P2O5/ha",
+                f"mg/L × kg/ha of P in 0–15 cm for each, as P2O5; {HELD}",
+                Source("given", "field file: depth"),
+            ),
+        ),
+        (
+            20.0,
+            {"depth": 15.0, "unit": "kg/ha", "test_unit": "mg/L"},
+            LedgerLine(
+                STOCK,
+                "20 × 1.5 × 2.2913 = 68.7",
+                68.7,
+                "kg P2O5/ha",
+                f"mg/L × kg/ha of P in 0–15 cm for each, as P2O5; {HELD}",
+                Source("given", "field file: depth"),
+            ),
+        ),
+    ],
+)
+def test_the_stock_is_told(soil_test, asked, expected):
+    """The line has arithmetic, unit, depth and density, and whose density it is."""
+    assert shown(soil_test, **asked) == (expected,)
+
+
+@pytest.mark.parametrize(
+    ("unit", "arithmetic", "value", "shown_unit"),
+    [
+        # The middle of 8 and 14.
+        ("lb/ac", "2 × 4 = 8.0; 2 × 7 = 14.0", 11.0, "lb P2O5/ac"),
+        # 4 and 7 × 1.12085 are 4.48 and 7.85; the middle of 8.96 and 15.7 is 12.33.
+        ("kg/ha", "2 × 4.48 = 9.0; 2 × 7.85 = 15.7", 12.3, "kg P2O5/ha"),
+    ],
+)
+def test_what_organic_matter_sets_free_is_told(unit, arithmetic, value, shown_unit):
+    """The second line has both ends and the middle, common practice."""
+    _, line = shown(30.0, organic_matter=2.0, unit=unit)
+
+    assert line == LedgerLine(
+        FREED,
+        arithmetic,
+        value,
+        shown_unit,
+        f"percent of organic matter × what each sets free in a year; {HELD}",
+        Source(
+            "common-practice",
+            "4 to 7 lb a year for each percent; Value of soil organic matter, Kansas "
+            "State University, prints 4.5",
+        ),
+    )
+
+
+def test_organic_matter_of_a_tenth():
+    """2.35 % are 9.4 to 16.45 lb, in the middle 12.925: rounded once, at the end."""
+    _, line = shown(30.0, organic_matter=2.35)
+
+    assert line.value == 12.9

@@ -141,10 +141,14 @@ def check_layers(layers: Layers, *, depth: float, unit: str, place: str) -> None
         f"but depth is {depth:g} {unit}: they must make up the whole core"
     )
     inch = INCH * 100.0
+    words = {"in": "inches", "cm": "centimetres"}
     for other, factor in (("cm", inch), ("in", 1.0 / inch)):
         # Rules are rounded: 8 in is called 20 cm.
         if unit != other and abs(reached - depth * factor) <= 0.05 * reached:
-            message += f"; {reached:g} looks like {other}: write depths in {unit}"
+            message += (
+                f"; {reached:g} looks like {words[other]}: write depths in "
+                f"{words[unit]}"
+            )
     raise InputError(message)
 
 
