@@ -13,8 +13,8 @@ from pyproj import Transformer
 
 from vrp.plan import Plan
 
-# Benchmarks are scripts, run by hand.
-collect_ignore = ["benchmarks"]
+# Scripts: benchmarks are run by hand, the other by the Python of QGIS.
+collect_ignore = ["benchmarks", "io/qgis_report.py"]
 
 # The same examples on every run; HYPOTHESIS_PROFILE=default draws new ones.
 settings.register_profile("same", derandomize=True)

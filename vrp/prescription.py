@@ -141,6 +141,8 @@ class GuidelineFacts:
     title: str
     source: str
     status: str
+    region: str | None
+    build_years: int | None
     soil_test_unit: str
     critical: float
     no_need_above: float | None

@@ -281,6 +281,8 @@ def _guideline_facts(question: Question) -> GuidelineFacts:
         guideline.title,
         f"{guideline.publisher}, {guideline.number}, {guideline.year}, {guideline.url}",
         status,
+        plan.need.region,
+        plan.need.build_years,
         curve.soil_test_unit,
         curve.critical,
         curve.no_need_above if np.isfinite(curve.no_need_above) else None,
