@@ -52,7 +52,7 @@ def test_missing_layer():
         (
             [(0, 5), (5, 20)],
             8,
-            r"row 3: .* end at 20 in.*; 20 looks like centimetres: write depths in inches",
+            r"row 3: .* end at 20 in.*; 20 looks like centimetres: write depths",
         ),
     ],
 )
