@@ -87,8 +87,9 @@ def figures_status(
         if names
     ]
     many = len(memory) + len(agrees)
+    verb = "was" if many == 1 else "were"
     message = (
-        f"{guideline}: of {len(used)} figures used, {' and '.join(parts)} were not "
+        f"{guideline}: of {len(used)} figures used, {' and '.join(parts)} {verb} not "
         "read in print"
     )
     return (
