@@ -1,5 +1,7 @@
 """Weak and strong Bray side by side, and which method suits which pH."""
 
+from dataclasses import astuple
+
 import numpy as np
 import pytest
 
@@ -10,6 +12,11 @@ from vrp.agronomy.sample_checks import bray_p1_ph
 
 PLACE = "s.csv"
 NAN = float("nan")
+
+
+def whole(found):
+    """Return all of a finding but its remedy, which is its code's."""
+    return [astuple(one)[:8] for one in found]
 
 
 @pytest.mark.parametrize(
@@ -118,3 +125,132 @@ def test_a_sample_is_alarmed_once():
     assert "2 of 4 samples" in note.message
     assert "(rows 2, 3)" in note.message
     assert "1 of 4 samples" in warning.message
+
+
+@pytest.mark.parametrize(
+    ("weak", "strong", "value", "said"),
+    [
+        # Medians of the two samples that show it: (10 + 14) / 2 and (50 + 70) / 2.
+        (
+            [10.0, 30.0, 14.0],
+            [50.0, 60.0, 70.0],
+            60.0,
+            "2 of 3 samples (rows 2, 4) are low by weak Bray (12 ppm, at most 15) and "
+            "high by strong Bray (60 ppm, at least 40), 5.0 times as much: something "
+            "ties their phosphorus up",
+        ),
+        # Nothing at all is no base for a ratio.
+        (
+            [0.0],
+            [55.126],
+            55.13,
+            "1 of 1 samples (row 2) are low by weak Bray (0 ppm, at most 15) and high "
+            "by strong Bray (55.13 ppm, at least 40): something ties their phosphorus "
+            "up",
+        ),
+        (
+            [0.5, 15.0],
+            [40.0, 20.0],
+            40.0,
+            "1 of 2 samples (row 2) are low by weak Bray (0.5 ppm, at most 15) and "
+            "high "
+            "by strong Bray (40 ppm, at least 40), 80.0 times as much: something ties "
+            "their phosphorus up",
+        ),
+    ],
+)
+def test_tied_up_in_a_sentence(weak, strong, value, said):
+    """Rows, both medians, both limits and the ratio stand in the warning."""
+    assert whole(
+        tied_up(weak, strong, [2, 3, 4][: len(weak)], zone=7, place=PLACE)
+    ) == [
+        (
+            "phosphorus-tied-up",
+            "warn",
+            PLACE,
+            7,
+            value,
+            "ppm",
+            40.0,
+            f"s.csv, zone 7: {said}",
+        )
+    ]
+
+
+@pytest.mark.parametrize(
+    ("weak", "strong", "said"),
+    [
+        (
+            [20.0, 10.0, 30.0, 5.0],
+            [40.0, 30.0, 50.0, NAN],
+            [
+                "available phosphorus (weak Bray) 20 ppm, with part of the reserve "
+                "(strong Bray) 40 ppm, 2.0 times as much (medians of 3 samples)"
+            ],
+        ),
+        # Without any weak Bray there is no ratio.
+        (
+            [0.0, 0.0, 9.0],
+            [12.0, 12.0, 12.0],
+            [
+                "available phosphorus (weak Bray) 0 ppm, with part of the reserve "
+                "(strong Bray) 12 ppm (medians of 3 samples)"
+            ],
+        ),
+        (
+            [0.5, 0.5],
+            [0.6, 0.4],
+            [
+                "available phosphorus (weak Bray) 0.5 ppm, with part of the reserve "
+                "(strong Bray) 0.5 ppm, 1.0 times as much (medians of 2 samples)",
+                "strong Bray reads lower than weak Bray in 1 of 2 samples (row 3), as "
+                "0.4 and 0.5 ppm in row 3",
+            ],
+        ),
+        (
+            [20.0, 30.0, 12.0],
+            [18.0, 29.0, 12.0],
+            [
+                "available phosphorus (weak Bray) 20 ppm, with part of the reserve "
+                "(strong Bray) 18 ppm, 0.9 times as much (medians of 3 samples)",
+                "strong Bray reads lower than weak Bray in 2 of 3 samples (rows 2, 3), "
+                "as 18 and 20 ppm in row 2",
+            ],
+        ),
+    ],
+)
+def test_weak_and_strong_in_a_sentence(weak, strong, said):
+    """Both medians, their ratio and how many samples; then what reads lower."""
+    rows = [2, 3, 4, 5][: len(weak)]
+    kinds = [("bray-weak-and-strong", "note"), ("bray-p2-below-p1", "warn")]
+
+    assert whole(weak_and_strong(weak, strong, rows, unit="ppm", place=PLACE)) == [
+        (*kind, PLACE, None, None, "", None, f"s.csv: {one}")
+        for kind, one in zip(kinds, said, strict=False)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("method", "ph", "value", "said"),
+    [
+        (
+            "bray-p1",
+            [7.2, NAN, 7.4, 7.8, 7.0],
+            7.4,
+            "2 of 5 samples have a pH above 7 and up to 7.4 (rows 2, 4), where Olsen "
+            "(sodium bicarbonate) is preferred to Bray P1",
+        ),
+        (
+            "olsen",
+            [7.2, 6.1, NAN, 5.9, 7.0],
+            5.9,
+            "2 of 5 samples have a pH below 7 (rows 3, 5), where Bray P1 is preferred "
+            "to Olsen (sodium bicarbonate)",
+        ),
+    ],
+)
+def test_method_ph_in_a_sentence(method, ph, value, said):
+    """Rows, the pH furthest off, and which of the two methods is preferred."""
+    assert whole(method_ph(method, ph, [2, 3, 4, 5, 6], place=PLACE)) == [
+        ("method-ph", "note", PLACE, None, value, "pH", 7.0, f"s.csv: {said}")
+    ]
