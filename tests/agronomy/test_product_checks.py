@@ -1,9 +1,16 @@
 """What to mind with a product."""
 
+from dataclasses import astuple
+
 import pytest
 
 from vrp.agronomy import product_checks
 from vrp.agronomy.products import Grade
+
+
+def whole(found):
+    """Return all of a finding but its remedy, which is its code's."""
+    return [astuple(one)[:8] for one in found]
 
 
 @pytest.mark.parametrize(
@@ -70,3 +77,90 @@ def test_form(grade, form, warned):
     found = product_checks.form(Grade.parse(grade), form, place="product")
 
     assert [one.code for one in found] == ["product-form"] * warned
+
+
+BALLPARK = "Estimated physical characteristics of fertilizer material (ballpark values)"
+
+
+def test_cautions_are_told():
+    """Grade, chemistry, what to mind, and where it was read; each by itself."""
+    found = product_checks.cautions(
+        Grade.parse("7-21-7"), "starter-2x2", place="product.grade"
+    )
+
+    named = "product.grade: 7-21-7 (phosphate solution with potassium chloride)"
+    assert whole(found) == [
+        ("product-caution", "note", "product.grade", None, None, "", None, message)
+        for message in (
+            f"{named} salts out at about 20 °F (-7 °C) (read: {BALLPARK})",
+            f"{named} its potassium chloride makes it saltier than a grade made with "
+            "potassium hydroxide: mind the limits near seed (read: a dealer's salt "
+            "index table of liquid grades, 2012: 27.8 beside 11.5 for 6-24-6)",
+        )
+    ]
+
+
+@pytest.mark.parametrize(
+    ("given", "system", "unit", "known"),
+    # 11.65 lb/gal × 0.45359237 / 3.785411784 = 1.396 kg/L.
+    [(13.0, "us", "lb/gal", 11.65), (1.2, "metric", "kg/L", 1.396)],
+)
+def test_density_is_told(given, system, unit, known):
+    """Both densities with their unit, the limit, and where the known one stands."""
+    (found,) = whole(
+        product_checks.density(
+            Grade.parse("10-34-0"), given, system=system, place="product.density"
+        )
+    )
+
+    place = "product.density"
+    assert found[:7] == ("density-unusual", "warn", place, None, given, unit, known)
+    assert found[7].startswith(
+        f"{place}: density of {given:g} {unit} is more than 5 % from the {known:g} "
+        f"{unit} known for 10-34-0 (read: {BALLPARK}; 11.6 in Nutrient Source"
+    )
+
+
+@pytest.mark.parametrize(
+    # 11.9 lb/gal were read for 11-37-0: 5 % are 0.595.
+    ("given", "warned"),
+    [(12.49, False), (12.5, True), (11.31, False), (11.3, True), (None, False)],
+)
+def test_five_per_cent_of_density(given, warned):
+    """A density may be 5 % off on either side."""
+    found = product_checks.density(
+        Grade.parse("11-37-0"), given, system="us", place="product"
+    )
+
+    assert [one.value for one in found] == [given] * warned
+
+
+@pytest.mark.parametrize(
+    ("grade", "form", "known", "by"),
+    [
+        (
+            "10-34-0",
+            "granular",
+            "liquid (ammonium polyphosphate solution)",
+            "weight",
+        ),
+        ("11-52-0", "liquid", "granular (monoammonium phosphate)", "volume"),
+    ],
+)
+def test_form_is_told(grade, form, known, by):
+    """The form that is known, the plan's, and what rates would be by."""
+    found = product_checks.form(Grade.parse(grade), form, place="product.form")
+
+    assert whole(found) == [
+        (
+            "product-form",
+            "warn",
+            "product.form",
+            None,
+            None,
+            "",
+            None,
+            f"product.form: {grade} is known as {known}, but its form here is {form}, "
+            f"so that rates are by {by}",
+        )
+    ]
