@@ -1,7 +1,10 @@
 """Lines from one soil test to another, against what is printed."""
 
+from dataclasses import astuple
+
 import numpy as np
 import pytest
+from pydantic import ValidationError
 
 from vrp.agronomy.conversion_checks import (
     column_name,
@@ -9,16 +12,28 @@ from vrp.agronomy.conversion_checks import (
     converted_test,
     from_p2o5,
 )
-from vrp.agronomy.conversions import conversion, conversions, converted
+from vrp.agronomy.conversions import (
+    Bounds,
+    Conversion,
+    conversion,
+    conversions,
+    converted,
+)
 from vrp.agronomy.guidelines import shipped
 from vrp.agronomy.soil_test import METHODS
 from vrp.errors import InputError
+from vrp.evidence import Source
 
 OHIO = "bray-p1-from-mehlich-3-ohio"
 TO_MEHLICH = "mehlich-3-from-bray-p1-ohio-indiana"
 OLD = "bray-p1-from-mehlich-3-one-laboratory"
 IDAHO = "olsen-from-mehlich-3-idaho"
 PLACE = "s.csv"
+
+
+def whole(found):
+    """Return all of a finding but its remedy, which is its code's."""
+    return [astuple(one)[:8] for one in found]
 
 
 def convert(value, name):
@@ -174,3 +189,302 @@ def test_what_is_declared_is_carried_as_converted():
     assert (p2o5.severity, equivalent.severity) == ("warn", "warn")
     assert "divided by 2.2913" in p2o5.message
     assert "Bray P1 computed from Mehlich-3, read by ICP" in equivalent.message
+
+
+@pytest.mark.parametrize(
+    ("column", "declared", "said"),
+    [
+        (
+            "P2O5 ppm",
+            {"expressed": False, "computed": True},
+            'P2O5 and not P: write expressed_as = "P2O5", or "P" if it is P all '
+            "the "
+            "same",
+        ),
+        (
+            "Bray eq",
+            {"expressed": True, "computed": False},
+            "a test that was computed from another extract: write computed_from = the "
+            "method that was run",
+        ),
+        # P2O5 is asked for first, then what it was computed from.
+        (
+            "P2O5 equiv",
+            {"expressed": False, "computed": False},
+            'P2O5 and not P: write expressed_as = "P2O5", or "P" if it is P all '
+            "the "
+            "same",
+        ),
+        (
+            "P2O5 equiv",
+            {"expressed": True, "computed": False},
+            "a test that was computed from another extract: write computed_from = the "
+            "method that was run",
+        ),
+        ("P2O5 ppm", {"expressed": True, "computed": False}, None),
+        ("Bray eq", {"expressed": False, "computed": True}, None),
+    ],
+)
+def test_column_name_is_told(column, declared, said):
+    """What the name looks like and what to write; what is declared is not asked."""
+    expected = [
+        (
+            "soil-test-column-name",
+            "stop",
+            PLACE,
+            None,
+            None,
+            "",
+            None,
+            f"s.csv: column {column!r} is named like {said}",
+        )
+    ]
+    found = whole(column_name(column, **declared, place=PLACE))
+
+    assert found == ([] if said is None else expected)
+
+
+def test_what_is_declared_is_told():
+    """141.943 / 61.948 = 2.2913 by the atomic weights, and both methods by name."""
+    p2o5 = from_p2o5(column="P2O5", place=PLACE)
+    equivalent = computed_test(
+        "bray-p1", "mehlich-3-icp", column="Bray eq", place=PLACE
+    )
+
+    nothing = (PLACE, None, None, "", None)
+    assert whole((*p2o5, *equivalent)) == [
+        (
+            "soil-test-from-p2o5",
+            "warn",
+            *nothing,
+            "s.csv: column 'P2O5' is P2O5 by the plan, so each value was divided by "
+            "2.2913 to give P; the result is carried as converted",
+        ),
+        (
+            "soil-test-equivalent",
+            "warn",
+            *nothing,
+            "s.csv: column 'Bray eq' is Bray P1 computed from Mehlich-3, read by ICP "
+            "by "
+            "the laboratory, by a line that is not known here; it is carried as "
+            "converted",
+        ),
+    ]
+
+
+OF_OHIO = (
+    "s.csv: soil tests are converted by bray-p1-from-mehlich-3-ohio (Bray P1 = "
+    "(Mehlich-3, read by ICP) × 0.832 − 8.08 [ppm]; Ohio; from 10 ppm; no R² seen in "
+    "print); a conversion is no calibration: its intercept takes more off a poor soil "
+    "than off a rich one, and the poor soil decides the rate"
+)
+
+
+@pytest.mark.parametrize(
+    ("ph", "severity", "said"),
+    [
+        ([6.0, 7.4, 7.0], "warn", ""),
+        (
+            [7.5, 7.4, 8.0],
+            "stop",
+            "; it is for soil with a pH up to 7.4, and 2 of 3 samples have another "
+            "(rows 2, 4)",
+        ),
+        (
+            [7.5, np.nan, 7.0],
+            "stop",
+            "; it is for soil with a pH up to 7.4, and 1 of 3 samples have another "
+            "(row "
+            "2); it is for soil with a pH up to 7.4, and 1 of 3 samples have none to "
+            "check",
+        ),
+        (
+            None,
+            "warn",
+            "; it is for soil with a pH up to 7.4, and 3 of 3 samples have none to "
+            "check",
+        ),
+    ],
+)
+def test_conversion_is_told(ph, severity, said):
+    """Line, region, range, caution, and the samples whose pH it is not for."""
+    found = converted_test(conversions()[OHIO], ph, [2, 3, 4], place=PLACE)
+
+    assert whole(found) == [
+        (
+            "soil-test-converted",
+            severity,
+            PLACE,
+            None,
+            None,
+            "",
+            None,
+            f"{OF_OHIO}{said}",
+        )
+    ]
+
+
+def test_conversion_for_any_soil_is_told():
+    """A line without limits says that none were seen, and asks for no pH."""
+    found = converted_test(conversions()[TO_MEHLICH], None, [2], place=PLACE)
+
+    assert whole(found)[0][1:] == (
+        "warn",
+        PLACE,
+        None,
+        None,
+        "",
+        None,
+        "s.csv: soil tests are converted by mehlich-3-from-bray-p1-ohio-indiana "
+        "(Mehlich-3, read by ICP = Bray P1 × 1.35 [ppm]; Ohio and Indiana; no range "
+        "seen "
+        "in print; no R² seen in print); a conversion is no calibration: 25 ppm of "
+        "Bray "
+        "P1, the critical level for wheat in 1995, becomes 33.75 ppm by this line, "
+        "while "
+        "trials set it to 30 ppm of Mehlich-3",
+    )
+
+
+@pytest.mark.parametrize(
+    ("bounds", "held", "said"),
+    [
+        ({"above": 5.0}, [False, False, True, True, True], "above 5"),
+        ({"least": 5.0}, [False, True, True, True, True], "from 5"),
+        ({"most": 6.0}, [True, True, True, False, True], "up to 6"),
+        (
+            {"above": 5.0, "most": 6.0},
+            [False, False, True, False, True],
+            "above 5 up to 6",
+        ),
+        (
+            {"least": 5.0, "most": 6.0},
+            [False, True, True, False, True],
+            "from 5 up to 6",
+        ),
+    ],
+)
+def test_bounds(bounds, held, said):
+    """Above leaves its end out, from and up to take theirs in; unknown is not held."""
+    ours = {"source": Source("our-choice", "test")}
+    one = Bounds(**bounds, **ours)
+
+    assert one.hold([4.0, 5.0, 6.0, 6.1, np.nan]).tolist() == held
+    assert str(one) == said
+
+
+def line(**changed):
+    """Return a line of the tests' own."""
+    given = {
+        "id": "own",
+        "from_method": "olsen",
+        "to_method": "bray-p1",
+        "factor": 2.0,
+        "unit": "ppm",
+        "region": "nowhere",
+        "source": Source("our-choice", "test"),
+        "caution": "none",
+    }
+    return Conversion(**{**given, **changed})
+
+
+@pytest.mark.parametrize(
+    ("changed", "message"),
+    [
+        ({"from_method": "olsn"}, "'olsn' is no method, did you mean 'olsen'"),
+        ({"to_method": "bray-1"}, "'bray-1' is no method, did you mean 'bray-p1'"),
+        ({"divisor": 2.0}, "needs either factor or divisor"),
+        ({"factor": None}, "needs either factor or divisor"),
+    ],
+)
+def test_lines_that_are_none(changed, message):
+    """A method that is not known, two slopes or none are refused."""
+    with pytest.raises(ValidationError, match=f"Value error, {message} "):
+        line(**changed)
+
+
+@pytest.mark.parametrize(
+    ("changed", "slope", "at", "arithmetic"),
+    [
+        # 10 × 2, 10 × 2 + 3, 10 × 2 − 3, 10 / 4 − 3.
+        ({}, 2.0, 20.0, "10 × 2"),
+        ({"intercept": 3.0}, 2.0, 23.0, "10 × 2 + 3"),
+        ({"intercept": -3.0}, 2.0, 17.0, "10 × 2 − 3"),
+        (
+            {"factor": None, "divisor": 4.0, "intercept": -3.0},
+            0.25,
+            -0.5,
+            "10 / 4 − 3",
+        ),
+    ],
+)
+def test_line_by_hand(changed, slope, at, arithmetic):
+    """A line is multiplied or divided as it is printed, then its intercept added."""
+    one = line(**changed)
+
+    assert (one.slope, one.at([10.0]).tolist()) == (slope, [at])
+    assert one.arithmetic(10.0) == arithmetic
+
+
+def test_limits_of_a_line():
+    """Range and R² stand beside the region where they were printed."""
+    held = Bounds(least=5.0, most=60.0, source=Source("our-choice", "test"))
+
+    assert line(range=held, r2=0.83).limits == "nowhere; from 5 up to 60 ppm; R² 0.83"
+
+
+def test_refusal_in_a_sentence():
+    """Row, value, range, arithmetic and remedy: 9 × 0.832 − 8.08 = −0.592."""
+    with pytest.raises(InputError) as refused:
+        converted([40.0, 9.0], conversions()[OHIO], rows=[2, 3], place=PLACE)
+
+    assert str(refused.value) == (
+        "s.csv row 3: 9 ppm by Mehlich-3, read by ICP is outside the range of "
+        "'bray-p1-from-mehlich-3-ohio', which holds from 10 ppm (9 × 0.832 − 8.08 = "
+        "-0.592): choose a guideline made for mehlich-3-icp, or have the soil tested "
+        "by "
+        "Bray P1"
+    )
+
+
+def test_nothing_is_no_result():
+    """A line without a range is refused where it gives nothing: 0 × 2 = 0."""
+    with pytest.raises(InputError) as refused:
+        converted([0.0, 0.0, 7.0], line(), rows=[2, 3, 4], place=PLACE)
+
+    assert str(refused.value) == (
+        "s.csv row 2 (and 1 more): 0 ppm by Olsen (sodium bicarbonate) is outside the "
+        "range of 'own', which holds where it gives more than 0 (0 × 2 = 0): choose a "
+        "guideline made for olsen, or have the soil tested by Bray P1"
+    )
+    assert converted([0.25], line(), rows=[2], place=PLACE).tolist() == [0.5]
+
+
+@pytest.mark.parametrize(
+    ("name", "method", "message"),
+    [
+        (
+            "bray-p1-from-mehlich3-ohio",
+            "mehlich-3-icp",
+            "convert 'bray-p1-from-mehlich3-ohio' is no conversion, did you mean "
+            f"'{OHIO}'; from mehlich-3-icp there are {OHIO}, {OLD}, {IDAHO}",
+        ),
+        (
+            OHIO,
+            "bray-p1",
+            f"convert '{OHIO}' is from mehlich-3-icp; from bray-p1 there are "
+            f"{TO_MEHLICH}",
+        ),
+        (
+            OHIO,
+            "olsen",
+            f"convert '{OHIO}' is from mehlich-3-icp; from olsen there is none",
+        ),
+    ],
+)
+def test_unknown_in_a_sentence(name, method, message):
+    """What there is from the method at hand is listed."""
+    with pytest.raises(InputError) as refused:
+        conversion(name, method=method)
+
+    assert str(refused.value) == message
