@@ -9,6 +9,7 @@ from vrp.agronomy.guidelines import parse, settled
 from vrp.agronomy.need import Season, figures, ledger, need_curve
 from vrp.agronomy.products import Grade
 from vrp.errors import GuidelineError
+from vrp.evidence import LedgerLine, Source
 from vrp.units import LB_AC
 
 OWN = (Path(__file__).parent / "own.toml").read_text("utf-8")
@@ -205,3 +206,247 @@ def test_ledger_ends_with_the_need(soil_test):
     last = ledger(own, [CORN], soil_test, pool=False, build_up=True)[-1]
 
     assert last.value == pytest.approx(curve.in_unit(soil_test), abs=1e-6)
+
+
+OURS = Source("our-choice", "test")
+UNROUNDED = Source("our-choice", "the guideline prints no rounding")
+END, POUNDS = "need at the zone's test", "lb P2O5/ac"
+
+
+def line(step, arithmetic, value, rule, *, unit=POUNDS, source=OURS):
+    return LedgerLine(step, arithmetic, value, unit, rule, source)
+
+
+TAKEN = line("removal", "100 × 0.37 = 37.0", 37.0, "yield goal × removal")
+
+
+@pytest.mark.parametrize(
+    ("soil_test", "expected"),
+    [
+        (
+            12.5,
+            [
+                line("critical level", "12.5 < 20", 20.0, "for corn", unit="ppm"),
+                TAKEN,
+                line(
+                    "build-up",
+                    "(20 − 12.5) × 5 = 37.5",
+                    37.5,
+                    "a year's part of what lifts the test to critical",
+                ),
+                line(END, "37.0 + 37.5 = 74.5", 74.5, "not rounded", source=UNROUNDED),
+            ],
+        ),
+        # A test below nothing counts as nothing.
+        (
+            -2.0,
+            [
+                line("critical level", "-2 < 20", 20.0, "for corn", unit="ppm"),
+                TAKEN,
+                line(
+                    "build-up",
+                    "(20 − 0) × 5 = 100.0",
+                    100.0,
+                    "a year's part of what lifts the test to critical",
+                ),
+                line(
+                    END, "37.0 + 100.0 = 137.0", 137.0, "not rounded", source=UNROUNDED
+                ),
+            ],
+        ),
+        # At critical, and at the limit, the crop is maintained.
+        (
+            20.0,
+            [
+                line("critical level", "20 ≥ 20", 20.0, "for corn", unit="ppm"),
+                TAKEN,
+                line(END, "37.0", 37.0, "not rounded", source=UNROUNDED),
+            ],
+        ),
+        (
+            50.0,
+            [
+                line("critical level", "50 ≥ 20", 20.0, "for corn", unit="ppm"),
+                TAKEN,
+                line(END, "37.0", 37.0, "not rounded", source=UNROUNDED),
+            ],
+        ),
+        (
+            50.5,
+            [
+                line(
+                    "limit",
+                    "50.5 > 50",
+                    50.0,
+                    "for corn; strictly above the limit nothing is needed",
+                    unit="ppm",
+                ),
+                line(END, "0", 0.0, "no need above the limit"),
+            ],
+        ),
+    ],
+)
+def test_ledger_line_by_line(soil_test, expected):
+    """Level, removal, build-up and need, each with rule and source, by hand."""
+    own = parse(OWN, "own.toml")
+
+    lines = ledger(own, [CORN], soil_test, pool=False, build_up=True)
+
+    assert list(lines) == expected
+
+
+def test_ledger_of_a_drawdown():
+    """37 × (60 − 55) / (60 − 50) = 18.5 between limit and zero; 0 from there on."""
+    own = changed(ZERO, DRAWDOWN)
+
+    falling = ledger(own, [CORN], 55.0, pool=False, build_up=True)
+    above = ledger(own, [CORN], 60.0, pool=False, build_up=True)
+
+    assert list(falling) == [
+        line(
+            "limit",
+            "55 > 50",
+            50.0,
+            "for corn; from here the rate falls to 0 at 60 ppm",
+            unit="ppm",
+        ),
+        TAKEN,
+        line(END, "37.0 × (60 − 55) / (60 − 50) = 18.5", 18.5, "straight"),
+    ]
+    assert list(above) == [
+        line(
+            "zero level",
+            "60 ≥ 60",
+            60.0,
+            "for corn; from this level on nothing is needed",
+            unit="ppm",
+        ),
+        line(END, "0", 0.0, "no need above the zero level"),
+    ]
+
+
+def test_ledger_of_a_whole_build_up():
+    """(20 − 10) × 5 as a whole is 12.5 a year over 4 years."""
+    years = f'build_up_years = {{ values = [4], unit = "years", {TEST} }}\n[pooling]'
+    own = changed(("[pooling]", years))
+
+    lines = ledger(own, [CORN], 10.0, pool=False, build_up=True)
+
+    assert lines[2] == line(
+        "build-up",
+        "(20 − 10) × 5 / 4 = 12.5",
+        12.5,
+        "what lifts the test to critical, over 4 years",
+    )
+
+
+def test_years_of_build_up_to_choose():
+    """Where several times are printed, one must be chosen, and they are named."""
+    years = f'build_up_years = {{ values = [4, 8], unit = "years", {TEST} }}\n[pooling]'
+    own = changed(("[pooling]", years))
+
+    with pytest.raises(GuidelineError) as refused:
+        need_curve(own, [CORN], pool=False, build_up=True)
+
+    assert str(refused.value) == (
+        '"A guideline of the tests\' own" builds up over 4, 8 years: choose one of them'
+    )
+
+
+def test_regions_to_choose():
+    """Where levels follow regions, one must be chosen, and they are named."""
+    own = changed(REGIONS, NO_LEVELS)
+
+    with pytest.raises(GuidelineError) as refused:
+        need_curve(own, [CORN], pool=False, build_up=True)
+
+    assert str(refused.value) == (
+        '"A guideline of the tests\' own" tells regions apart: choose one of north, '
+        "south"
+    )
+
+
+def test_ledger_without_build_up():
+    """What is left out as asked is said, and by which rule."""
+    own = changed(
+        ("[pooling]", f'[build_up_optional]\ntext = "optional"\n{TEST}\n[pooling]')
+    )
+
+    lines = ledger(own, [CORN], 12.0, pool=False, build_up=False)
+
+    assert list(lines[2:]) == [
+        line(
+            "build-up", "0", 0.0, "left out as asked; the guideline calls it optional"
+        ),
+        line(END, "37.0", 37.0, "not rounded", source=UNROUNDED),
+    ]
+
+
+SMALL = Season("corn", 90.0, "bu/ac")
+
+
+def pooled(soil_test, seasons, years=2):
+    """Return the lines by a guideline that pools so many years."""
+    text = f"pooled_years = {figure(years, 'years')}\n[pooling]"
+    own = changed(("[pooling]", text))
+    return list(ledger(own, seasons, soil_test, pool=True, build_up=True))
+
+
+def test_ledger_of_pooled_seasons():
+    """100 and 90 bu are pooled, 37 + 33.3; a third season is named and not added."""
+    level, taken, later, left_out, need = pooled(30.0, [CORN, SMALL, CORN])
+
+    assert (level.arithmetic, taken) == ("30 ≥ 20", TAKEN)
+    assert later == line(
+        "later season",
+        "90 × 0.37 = 33.3",
+        33.3,
+        "corn: yield goal × removal, pooled",
+    )
+    assert left_out == line(
+        "later season", "corn: not added", 0.0, "one season at a time"
+    )
+    assert need == line(
+        END, "37.0 + 33.3 = 70.3", 70.3, "not rounded", source=UNROUNDED
+    )
+
+
+def test_nothing_is_pooled_below_critical():
+    """Below critical each year gets its own rate, so both later ones are named."""
+    lines = pooled(19.0, [CORN, SMALL, CORN])
+
+    assert [one.step for one in lines] == [
+        "critical level",
+        "removal",
+        "build-up",
+        "later season",
+        END,
+    ]
+    assert lines[3].arithmetic == "corn, corn: not added"
+    assert lines[4].arithmetic == "37.0 + 5.0 = 42.0"
+
+
+def test_one_season_is_not_pooled():
+    """A single season, pooled or not, has no later one."""
+    assert [one.step for one in pooled(30.0, [CORN])] == [
+        "critical level",
+        "removal",
+        END,
+    ]
+
+
+def test_ledger_in_tonnes():
+    """6.277 t/ha × 1000 / (56 × 0.45359237) × 0.40468564 are 100.004 bu/ac."""
+    # 6.277 × 15.93177 = 100.0037; 100.004 × 0.37 = 37.00148.
+    own = parse(OWN, "own.toml")
+
+    lines = ledger(
+        own, [Season("corn", 6.277, "t/ha")], 30.0, pool=False, build_up=True
+    )
+
+    assert lines[1] == line(
+        "removal",
+        "100.004 × 0.37 = 37.00148",
+        37.00148,
+        "yield goal × removal; 6.277 t/ha is 100.004 bu/ac",
+    )

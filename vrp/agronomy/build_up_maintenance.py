@@ -286,8 +286,9 @@ def _build_up_line(
 ) -> LedgerLine:
     lift, years = guideline.build_up, _years(guideline)
     assert lift is not None
-    raised = (critical - max(soil_test, 0.0)) * _a_year(guideline)
-    sum_ = f"({critical:g} − {soil_test:g}) × {lift.value:g}"
+    test = max(soil_test, 0.0)
+    raised = (critical - test) * _a_year(guideline)
+    sum_ = f"({critical:g} − {test:g}) × {lift.value:g}"
     rule = "a year's part of what lifts the test to critical"
     if years is not None:
         sum_ += f" / {years}"
