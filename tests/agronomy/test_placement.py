@@ -4,7 +4,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vrp.agronomy.placement import broadcast_depth, figures, mixed, seed_row_limit
+from vrp.agronomy.placement import (
+    SeedRowLimit,
+    broadcast_depth,
+    figures,
+    mixed,
+    seed_row_limit,
+)
 
 
 @pytest.mark.parametrize(("passes", "depth"), [(1, 3.0), (2, 4.5), (3, 5.25)])
@@ -132,3 +138,81 @@ def test_published_reductions():
     assert min(one.low for one in bands) == 0.5
     assert max(one.high for one in bands) == 1.0
     assert {one.source.status for one in bands} == {"read"}
+
+
+SALT = ("Kansas State University", figures().seed_row.salt.source)
+PRAIRIE = ("Manitoba Agriculture", figures().seed_row.p2o5.source)
+NONE = ("Michigan State University", figures().seed_row.none.source)
+SAME = "the same in each row at"
+CANOLA = "lower of Manitoba's 20 and Saskatchewan's 25 lb/ac in rows to 7 in"
+
+
+@pytest.mark.parametrize(
+    ("crop", "spacing", "texture", "value", "condition"),
+    [
+        ("corn-grain", 30.0, "fine", 8.0, "rows of 30 in, medium and fine soil"),
+        ("corn-silage", 40.0, "sandy", 4.0, "rows of 40 in, sand"),
+        (
+            "corn-grain",
+            20.0,
+            None,
+            8.0,
+            "rows of 20 in, sand, as field.texture is not given",
+        ),
+        # 76.3 cm are 30.04 in, and 76.36 are 30.06: to a tenth 30.0 and 30.1.
+        ("corn-grain", 30.04, "fine", 8.0, "rows of 30 in, medium and fine soil"),
+        ("corn-grain", 30.06, "fine", 6.0, "rows of 40 in, medium and fine soil"),
+        ("corn-grain", 40.04, "fine", 6.0, "rows of 40 in, medium and fine soil"),
+        # 6 × 40 / 50 = 4.8.
+        (
+            "corn-grain",
+            50.0,
+            "medium",
+            4.8,
+            f"rows of 40 in, medium and fine soil, {SAME} 50 in",
+        ),
+        # 4 × 40 / 50 = 3.2.
+        (
+            "corn-grain",
+            50.0,
+            None,
+            3.2,
+            f"rows of 40 in, sand, as field.texture is not given, {SAME} 50 in",
+        ),
+    ],
+)
+def test_salt_limit_is_told(crop, spacing, texture, value, condition):
+    """For which rows and soil a limit is, and what was our choice, is said."""
+    limit = seed_row_limit(crop, row_spacing=spacing, texture=texture)
+
+    assert limit == SeedRowLimit(pytest.approx(value), "N + K2O", condition, *SALT)
+
+
+@pytest.mark.parametrize(
+    ("spacing", "value", "condition"),
+    [
+        (6.0, 20.0, CANOLA),
+        (7.0, 20.0, CANOLA),
+        # 20 × 7 / 10 = 14.
+        (10.0, 14.0, f"{CANOLA}, {SAME} 10 in"),
+    ],
+)
+def test_prairie_limit_is_told(spacing, value, condition):
+    """Both provinces' limits, the product, and rows that are wider."""
+    limit = seed_row_limit("canola", row_spacing=spacing, texture=None)
+
+    assert limit == SeedRowLimit(
+        pytest.approx(value), "P2O5", condition, *PRAIRIE, "11-52-0"
+    )
+
+
+def test_soybean_limit_is_told():
+    """Nothing may touch the seed, of whatever product."""
+    limit = seed_row_limit("soybean", row_spacing=30.0, texture="sandy")
+
+    assert limit == SeedRowLimit(0.0, "P2O5", "nothing in contact with the seed", *NONE)
+
+
+def test_nothing_is_mixed():
+    """A pass that does not reach the soil changes nothing."""
+    assert mixed([60.0, 20.0], [50.0, 50.0], efficiency=0.9, depth=0.0) == (60.0, 20.0)

@@ -37,3 +37,30 @@ def test_volume_is_not_mass(unit, wanted):
     message = rf"^s.csv: the soil test is in {unit} .* uses {wanted} .*not converted"
     with pytest.raises(InputError, match=message):
         in_unit([20.0], unit, wanted=wanted, place="s.csv")
+
+
+@pytest.mark.parametrize(
+    ("unit", "wanted", "said"),
+    [
+        (
+            "mg/L",
+            "ppm",
+            "mg/L (by volume of soil), the guideline uses ppm (by mass of soil): the "
+            "two are not converted; ask the laboratory for ppm, or choose a guideline "
+            "that uses mg/L",
+        ),
+        (
+            "lb/ac",
+            "mg/L",
+            "lb/ac (by mass of soil), the guideline uses mg/L (by volume of soil): the "
+            "two are not converted; ask the laboratory for mg/L, or choose a guideline "
+            "that uses lb/ac",
+        ),
+    ],
+)
+def test_volume_is_not_mass_in_a_sentence(unit, wanted, said):
+    """Both units, what they count by, and the remedy stand in one sentence."""
+    with pytest.raises(InputError) as refused:
+        in_unit([20.0], unit, wanted=wanted, place="s.csv")
+
+    assert str(refused.value) == f"s.csv: the soil test is in {said}"

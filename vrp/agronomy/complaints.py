@@ -11,6 +11,8 @@ _EXPECTED = {
     "float_type": "must be a number",
     "float_parsing": "must be a number",
     "int_type": "must be a whole number",
+    "int_parsing": "must be a whole number",
+    "int_from_float": "must be a whole number",
     "string_type": "must be text",
     "bool_type": "must be true or false",
     "tuple_type": "must be a list",
