@@ -1,5 +1,6 @@
 """What stands behind a figure, and what is doubtful about it."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -26,6 +27,13 @@ def shown(value: float, *, least: int = 0, most: int = 6) -> str:
     whole, _, decimals = f"{value:.{most}f}".partition(".")
     decimals = decimals.rstrip("0").ljust(least, "0")
     return f"{whole}.{decimals}" if decimals else whole
+
+
+def half_up(value: float, decimals: int = 1) -> float:
+    """Return a figure of 0 or more rounded as a pencil does: a half goes up."""
+    # The inner rounding drops what binary fractions left behind: 57.75 is 57.75.
+    size: float = 10.0**decimals
+    return math.floor(round(value * size, 6) + 0.5) / size
 
 
 def percent(share: float) -> str:

@@ -7,7 +7,7 @@ import shapely
 
 from vrp.agronomy.economics import priced_by
 from vrp.agronomy.products import Grade, liquid_density
-from vrp.evidence import LedgerLine, Source, shown
+from vrp.evidence import LedgerLine, Source, half_up, shown
 from vrp.plan import Override, Plan, Product, measure
 from vrp.prescription import Amounts, Totals, Zone
 from vrp.units import KG_HA, RateUnit
@@ -165,7 +165,7 @@ def settled_need(
     lines = []
     for credit in credits:
         taken, rule = min(credit.taken, need), credit.rule
-        left = round(need - taken, 1)
+        left = half_up(need - taken)
         arithmetic = f"{need:.1f} − {taken:g} = {left:.1f}"
         if need < credit.brought and left == 0.0:
             arithmetic = f"{need:.1f} − {credit.brought:g} is below 0, so 0"
@@ -179,7 +179,7 @@ def settled_need(
         need = left
     factor = 1.0 if plan.application is None else plan.application.band_factor
     if factor < 1.0 and need > 0.0:
-        left = round(need * factor, 1)
+        left = half_up(need * factor)
         arithmetic = f"{need:.1f} × {factor:g} = {left:.1f}"
         rule = "the share that a band gets is the agronomist's choice"
         lines.append(LedgerLine("band", arithmetic, left, _p2o5(unit), rule, GIVEN))
@@ -189,7 +189,8 @@ def settled_need(
         bounded = min(max(need, low), high)
         if bounded != need:
             arithmetic = f"{need:.1f}, so {bounded:g}"
-            rule = f"the plan's own limits, {low:g} to {high:g}"
+            limits = f"at least {low:g}" if math.isinf(high) else f"{low:g} to {high:g}"
+            rule = f"the plan's own limits, {limits}"
             lines.append(
                 LedgerLine(
                     "limited need", arithmetic, bounded, _p2o5(unit), rule, GIVEN
@@ -205,7 +206,7 @@ def zone(
     """Return the zone with its rate and whole ledger, and the rate before limits."""
     unit = spreading.unit
     lines = list(ground.lines)
-    need = round(ground.need / KG_HA[unit], 1)
+    need = half_up(ground.need / KG_HA[unit])
     expected = _rounded(ground.expected_need, unit)
     if ground.soil_test > no_need_above:
         need = 0.0
@@ -244,7 +245,7 @@ def zone(
     rate = product_rate(need, spreading)
     area = round(ground.square_metres / spreading.square_metres_per_area, AREA_DECIMALS)
     applied, nitrogen, k2o, sulfur = (
-        round(spreading.carried(rate.rate, share), 1)
+        half_up(spreading.carried(rate.rate, share))
         for share in (
             spreading.p2o5,
             spreading.nitrogen,
@@ -328,15 +329,14 @@ def _product_lines(
         share, rule = f"({share}{weight})", "need ÷ (grade × density)"
         named += f", {spreading.density:g} {spreading.mass}/{spreading.measure}"
     grade = Source("given", named)
-    divided = f"{need:g} / {share} = {rate.exact:.1f}"
+    exact = half_up(rate.exact)
+    divided = f"{need:g} / {share} = {exact:.1f}"
     limits = f"within {spreading.min_rate:g}–{spreading.max_rate:g}"
     if math.isinf(spreading.max_rate):
         limits = f"not under {spreading.min_rate:g}"
-    chosen = f"{rate.exact:.1f}, so {rate.rate:g}"
+    chosen = f"{exact:.1f}, so {rate.rate:g}"
     if rate.rate != rate.nearest:
-        chosen = (
-            f"{rate.exact:.1f}, nearest step {rate.nearest:g}, held to {rate.rate:g}"
-        )
+        chosen = f"{exact:.1f}, nearest step {rate.nearest:g}, held to {rate.rate:g}"
     nutrients = {
         "N": spreading.nitrogen,
         "K2O": spreading.k2o,
@@ -345,7 +345,7 @@ def _product_lines(
     }
     carried = "; ".join(
         f"{nutrient} {rate.rate:g}{weight} × {part:g} = "
-        f"{spreading.carried(rate.rate, part):.1f}"
+        f"{half_up(spreading.carried(rate.rate, part)):.1f}"
         for nutrient, part in nutrients.items()
         if part
     )
@@ -355,12 +355,12 @@ def _product_lines(
     spread += f" = {rate.rate * area:.2f}"
     step = f"nearest step of {spreading.step:g}, {limits}"
     return (
-        LedgerLine("product", divided, round(rate.exact, 1), of_grade, rule, grade),
+        LedgerLine("product", divided, exact, of_grade, rule, grade),
         LedgerLine("rate", chosen, rate.rate, of_grade, step, GIVEN),
         LedgerLine(
             "applied",
             carried,
-            round(spreading.carried(rate.rate, spreading.p2o5), 1),
+            half_up(spreading.carried(rate.rate, spreading.p2o5)),
             _p2o5(spreading.unit),
             "rate × grade" if spreading.density is None else "rate × density × grade",
             grade,
@@ -382,4 +382,4 @@ def _p2o5(unit: RateUnit) -> str:
 
 
 def _rounded(need: float | None, unit: RateUnit) -> float | None:
-    return None if need is None else round(need / KG_HA[unit], 1)
+    return None if need is None else half_up(need / KG_HA[unit])

@@ -7,7 +7,9 @@ from hypothesis import strategies as st
 from vrp.agronomy.balance import Taken, removal, running
 from vrp.agronomy.guidelines import shipped
 from vrp.agronomy.need import Season
+from vrp.agronomy.removal import find
 from vrp.errors import GuidelineError
+from vrp.evidence import LedgerLine, Source
 from vrp.units import LB_AC
 
 PLAIN = Taken()
@@ -37,6 +39,17 @@ def test_straw_by_the_grain():
     assert found.value == pytest.approx(70.0)
     assert not found.straw_left_out
     assert taken(wheat(10.0, "left")).value == pytest.approx(65.0)
+
+
+def test_straw_that_a_guideline_does_not_count():
+    """Ireland prints 3.8 kg P a tonne for straw left and removed: straw is left out."""
+    barley = Season("winter-barley", 7.5, "t/ha", "removed")
+
+    found = taken(barley, guideline="ireland-2016")
+
+    # 7.5 × 3.8 kg of P × 2.291325.
+    assert found.value == pytest.approx(65.303, abs=0.001)
+    assert found.straw_left_out
 
 
 @pytest.mark.parametrize(
@@ -196,3 +209,169 @@ def test_balance_is_summed(seasons):
     for number, left in enumerate(running(applied, removed), start=1):
         total = sum(applied[:number]) - sum(removed[:number])
         assert left == pytest.approx(total, abs=0.0501)
+
+
+@pytest.mark.parametrize(
+    ("season", "guideline", "grain_p", "arithmetic", "value", "unit"),
+    [
+        # 10,000 × 0.85 × 0.0045 = 38.25 kg of P, × 141.943 / 61.948.
+        (
+            wheat(10.0, "left"),
+            "rb209-2023",
+            (0.45, 85.0),
+            "10 × 1000 × 0.85 × 0.0045 × 2.291325 = 87.6",
+            87.6432,
+            "kg P2O5/ha",
+        ),
+        # 11,200 × 0.85 × 0.003 = 28.56 lb of P.
+        (
+            Season("corn-grain", 200.0, "bu/ac"),
+            "tri-state-2020",
+            (0.30, 85.0),
+            "200 × 56 × 0.85 × 0.003 × 2.291325 = 65.4",
+            65.4402,
+            "lb P2O5/ac",
+        ),
+        # 40,000 × 0.35 × 0.002 = 28 lb of P.
+        (
+            Season("corn-silage", 20.0, "ton/ac"),
+            "tri-state-2020",
+            (0.20, 35.0),
+            "20 × 2000 × 0.35 × 0.002 × 2.291325 = 64.2",
+            64.1571,
+            "lb P2O5/ac",
+        ),
+    ],
+)
+def test_measured_is_told(season, guideline, *, grain_p, arithmetic, value, unit):
+    """Yield, weight, dry matter, P and P2O5 in it are multiplied in sight."""
+    found = taken(season, guideline=guideline, of=Taken(grain_p=grain_p))
+
+    assert found.unit == unit
+    assert found.lines == (
+        LedgerLine(
+            "removal",
+            arithmetic,
+            pytest.approx(value, abs=5e-5),
+            unit,
+            "yield goal × dry matter × P in it × P2O5 in P",
+            Source("given", "field file: grain_p"),
+        ),
+    )
+
+
+@pytest.mark.parametrize(
+    ("season", "chosen", "of", "arithmetic", "value", "unit", "rule"),
+    [
+        (
+            Season("corn-grain", 200.0, "bu/ac"),
+            None,
+            PLAIN,
+            "200 × 0.35 = 70.0",
+            70.0,
+            "lb P2O5/ac",
+            "yield goal × removal, lb P2O5/bu",
+        ),
+        # 0.35 lb in 56 lb are 6.25 kg in a tonne.
+        (
+            Season("corn-grain", 12.5, "t/ha"),
+            None,
+            PLAIN,
+            "12.5 × 6.25 = 78.125",
+            78.125,
+            "kg P2O5/ha",
+            "yield goal × removal, kg P2O5/t; that is 0.35 lb P2O5/bu",
+        ),
+        # (0.37 + 0.44) / 2 = 0.405.
+        (
+            Season("corn-grain", 100.0, "bu/ac"),
+            "ontario-2025",
+            PLAIN,
+            "100 × 0.405 = 40.5",
+            40.5,
+            "lb P2O5/ac",
+            "yield goal × removal, lb P2O5/bu; the middle of 0.37–0.44 lb P2O5/bu",
+        ),
+        # 3.5 × 32 / 35 = 3.2.
+        (
+            Season("corn-silage", 20.0, "ton/ac"),
+            "iowa-pm1688",
+            Taken(moisture=68.0),
+            "20 × 3.2 = 64.0",
+            64.0,
+            "lb P2O5/ac",
+            "yield goal × removal, lb P2O5/ton; 3.5 at 65 % moisture is 3.2 at 68 %",
+        ),
+        # 0.8 lb in 60 lb are 13.3333 kg in a tonne.
+        (
+            Season("soybean", 3.0, "t/ha"),
+            None,
+            PLAIN,
+            "3 × 13.3333 = 39.9999",
+            39.9999,
+            "kg P2O5/ha",
+            "yield goal × removal, kg P2O5/t; that is 0.8 lb P2O5/bu",
+        ),
+    ],
+)
+def test_printed_removal_is_told(season, chosen, *, of, arithmetic, value, unit, rule):
+    """Yield goal × figure, its unit as printed, its range or its moisture."""
+    found = taken(season, guideline="tri-state-2020", chosen=chosen, of=of)
+
+    (line,) = found.lines
+    assert found.unit == unit
+    assert (line.step, line.arithmetic, line.unit, line.rule) == (
+        "removal",
+        arithmetic,
+        unit,
+        rule,
+    )
+    assert line.value == pytest.approx(value)
+    assert not found.from_elsewhere
+    assert not found.straw_left_out
+    if chosen is None:
+        crop = shipped()["tri-state-2020"].crops[season.crop]
+        assert line.source == crop.removal.source
+    else:
+        assert line.source.where.startswith(f"{find(chosen).title}: ")
+
+
+def test_straw_is_told():
+    """3 t/ha of straw take 3 × 1.2 = 3.6 kg (RB209, Example 1.4, prints 4)."""
+    found = taken(wheat(6.0), of=Taken(straw_yield=3.0))
+
+    grain, straw = found.lines
+    assert (grain.arithmetic, grain.unit) == ("6 × 6.5 = 39.0", "kg P2O5/ha")
+    assert (straw.step, straw.arithmetic, straw.value, straw.unit) == (
+        "removal in straw",
+        "3 × 1.2 = 3.6",
+        pytest.approx(3.6),
+        "kg P2O5/ha",
+    )
+    assert straw.rule == "straw yield × removal in straw, kg P2O5/t"
+    assert straw.source.where.startswith(f"{find('rb209-2023').title}: ")
+
+
+def test_moisture_by_the_guideline_in_a_sentence():
+    """The remedy stands beside what is missing."""
+    with pytest.raises(GuidelineError) as refused:
+        taken(
+            Season("corn-grain", 200.0, "bu/ac"),
+            guideline="tri-state-2020",
+            of=Taken(moisture=20.0),
+        )
+
+    assert str(refused.value) == (
+        "corn-grain: the guideline prints its 0.35 lb P2O5/bu without a moisture; "
+        "leave "
+        "the season's moisture out, or choose a set that prints one"
+    )
+
+
+def test_balance_to_a_tenth():
+    """Seasons are summed before they are rounded, and nothing has no sign."""
+    assert running([0.26, 0.26], [0.0, 0.0]) == (0.3, 0.5)
+    (nothing,) = running([70.0], [70.01])
+    assert str(nothing) == "0.0"
+    with pytest.raises(ValueError, match="shorter"):
+        running([70.0, 0.0], [70.0])

@@ -209,7 +209,7 @@ def test_ledger_ends_with_the_need(soil_test):
 
 
 OURS = Source("our-choice", "test")
-UNROUNDED = Source("our-choice", "the guideline prints no rounding")
+UNROUNDED = Source("our-choice", "no rounding was read in the guideline")
 END, POUNDS = "need at the zone's test", "lb P2O5/ac"
 
 
@@ -450,3 +450,87 @@ def test_ledger_in_tonnes():
         37.00148,
         "yield goal × removal; 6.277 t/ha is 100.004 bu/ac",
     )
+
+
+ROTATION = (
+    "[crops.corn]",
+    f'[rotation]\ncrops = ["corn"]\ncritical = {figure(30)}\n'
+    f"limit = {figure(50)}\n[crops.corn]",
+)
+
+
+@pytest.mark.parametrize(
+    ("changes", "message"),
+    [
+        (
+            [(f"critical = {figure(20)}", f"critical = {figure(20, 'lb/ac')}")],
+            "crops.corn.critical: must be in ppm, got 'lb/ac'",
+        ),
+        (
+            [(f"limit = {figure(50)}", f"limit = {figure(50, 'lb/ac')}")],
+            "crops.corn.limit: must be in ppm, got 'lb/ac'",
+        ),
+        (
+            [ZERO, DRAWDOWN, (f"zero = {figure(60)}", f"zero = {figure(60, 'lb/ac')}")],
+            "crops.corn.zero: must be in ppm, got 'lb/ac'",
+        ),
+        (
+            [(f"limit = {figure(50)}", f"limit = {figure(19)}")],
+            "crops.corn.limit: must be at least the critical level of 20 ppm, got 19 "
+            "ppm",
+        ),
+        (
+            [REGIONS, NO_LEVELS, (f"limit = {figure(30)}", f"limit = {figure(9)}")],
+            "regions.north.limit: must be at least the critical level of 10 ppm, got 9 "
+            "ppm",
+        ),
+        (
+            [ROTATION, (f"limit = {figure(50)}", f"limit = {figure(29)}")],
+            "rotation.limit: must be at least the critical level of 30 ppm, got 29 ppm",
+        ),
+        (
+            [ROTATION, ('crops = ["corn"]', 'crops = ["wheat"]')],
+            "rotation.crops: no 'wheat' among the crops",
+        ),
+        (
+            [('"lb P2O5/bu"', '"lb P2O5/ton"')],
+            "crops.corn.removal: must be in lb P2O5/bu, got 'lb P2O5/ton'",
+        ),
+        (
+            [("[pooling]", f"pooled_years = {figure(2)}\n[pooling]")],
+            "pooled_years: must be in years, got 'ppm'",
+        ),
+        (
+            [ZERO],
+            "drawdown: missing, how the rate falls to a zero level",
+        ),
+        (
+            [
+                (
+                    "build_up = ",
+                    f'build_up_years = {{ values = [4], unit = "years", {TEST} }}\n#',
+                )
+            ],
+            "build_up_years: needs build_up, which they divide",
+        ),
+        # Levels of its own beside those of regions, or half of them.
+        (
+            [REGIONS, (f"limit = {figure(50)}\n", "")],
+            "crops.corn: give critical and limit, or [regions] for all",
+        ),
+    ],
+)
+def test_what_does_not_fit_is_told(changes, message):
+    """The key, what it must be, and what it is."""
+    with pytest.raises(GuidelineError) as refused:
+        changed(*changes)
+
+    assert str(refused.value) == f"own.toml: {message}"
+
+
+def test_limit_at_the_critical_level():
+    """A limit may stand at the critical level itself."""
+    own = changed((f"limit = {figure(50)}", f"limit = {figure(20)}"))
+    need = need_curve(own, [CORN], pool=False, build_up=True)
+
+    assert need.in_unit([19.0, 20.0, 20.01]) == pytest.approx([42.0, 37.0, 0.0])

@@ -11,6 +11,7 @@ import pytest
 
 from vrp.agronomy.figures import walk
 from vrp.agronomy.guidelines import parse, schema, settled, shipped, yield_unit
+from vrp.agronomy.need import Season, figures
 from vrp.agronomy.soil_test import METHODS
 from vrp.errors import GuidelineError
 from vrp.plan import Method
@@ -288,3 +289,16 @@ def test_superseded_is_read():
     text = TRI_STATE.replace('"current"', '"superseded"')
 
     assert parse(text, "mine.toml").state == "superseded"
+
+
+@pytest.mark.parametrize(
+    ("goal", "unit", "named"),
+    [(12.0, "t/ha", True), (200.0, "bu/ac", False)],
+)
+def test_weight_of_a_bushel_is_a_figure_used(goal, unit, named):
+    """A goal in t/ha goes through the bushel's weight, one in bushels does not."""
+    corn = Season("corn-grain", goal, unit)
+
+    found = figures(shipped()["tri-state-2020"], [corn])
+
+    assert ("corn-grain, bushel" in [one.name for one in found]) is named

@@ -32,7 +32,7 @@ def test_manure(ground):
 
     (zone,) = found.zones
     assert zone.need == 31.6
-    assert lines(zone) == ["4 1000 gal × 12 × 80 % = 38.4; 70.0 − 38.4 = 31.6"]
+    assert lines(zone) == ["4 × 12 lb in 1000 gal × 80 % = 38.4; 70.0 − 38.4 = 31.6"]
     area = found.totals.area
     assert found.totals.uniform.p2o5_need == pytest.approx(31.6 * area, abs=0.01)
 
@@ -137,3 +137,16 @@ def test_refused(ground, credit, message):
     """A credit that cannot be understood is refused by its key."""
     with pytest.raises(InputError, match=message):
         with_credit(ground, f'[[credit]]\nname = "x"\nsource = "y"\n{credit}')
+
+
+def test_pooled_need_is_met_once(ground):
+    """An application planned for a season that the pooled one serves is refused."""
+    ground.change(
+        ("[need]", "[need]\npool = true"),
+        ("yield_goal = 60", "yield_goal = 60\np2o5 = 48"),
+    )
+
+    with pytest.raises(
+        InputError, match=r"season\[2\].p2o5 is for another application"
+    ):
+        job.run(ground.write())

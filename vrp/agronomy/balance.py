@@ -189,7 +189,12 @@ def _own(crop: Crop, season: Season) -> tuple[Figure | None, bool]:
         row = crop.either or (crop.removed if removed else crop.left) or crop.left
         if row is None:
             return None, False
-        return row.offtake, removed and row is crop.removed
+        # A publication that prints one figure for both fates counts no straw.
+        left = None if crop.left is None else crop.left.offtake
+        apart = row.offtake is not None and (
+            left is None or left.value != row.offtake.value
+        )
+        return row.offtake, removed and row is crop.removed and apart
     figure = getattr(crop, "removal", None)
     return (figure if isinstance(figure, Figure) else None), False
 
@@ -266,7 +271,7 @@ def _analysed(
     amount = measured(season.yield_goal * size, percent=percent, dry_matter=dry)
     sum_ = (
         f"{shown(season.yield_goal)} × {size:g} × {shown(dry / 100.0)} × "
-        f"{shown(percent / 100.0)} × {P2O5_PER_P:.4f} = {amount:.1f}"
+        f"{shown(percent / 100.0)} × {P2O5_PER_P:.6f} = {amount:.1f}"
     )
     return LedgerLine(
         "removal",

@@ -94,8 +94,9 @@ def tied_up(
     message = (
         f"{place}, zone {zone}: {len(held)} of {p1.size} samples "
         f"({row_list([rows[index] for index in held.tolist()])}) are low by weak Bray "
-        f"({below:.4g} ppm, at most {low.value:g}) and high by strong Bray ({above:.4g} "
-        f"ppm, at least {high.value:g}){wide}: something ties their phosphorus up"
+        f"({below:.4g} ppm, at most {low.value:g}) and high by strong Bray "
+        f"({above:.4g} ppm, at least {high.value:g}){wide}: something ties their "
+        "phosphorus up"
     )
     return (
         finding(

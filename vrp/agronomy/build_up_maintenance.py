@@ -10,7 +10,7 @@ from vrp.agronomy.season import Season, yield_in_guideline
 from vrp.errors import GuidelineError
 from vrp.evidence import LedgerLine, Source, shown
 
-_WORDS = ("below critical", "maintenance", "drawdown", "above the limit")
+_WORDS = ("maintenance", "drawdown", "above the limit")
 
 
 def curve(
@@ -80,7 +80,8 @@ def curve(
     removals = [_removal(guideline, season) for season in seasons]
     covered = _covered(guideline, len(seasons)) if pool else 1
     lift = _a_year(guideline) if build_up else 0.0
-    below, within, falling, above = _WORDS
+    below = f"below {guideline.level.removesuffix(' level')}"
+    within, falling, above = _WORDS
     first, kept = removals[0], sum(removals[:covered])
     pieces = [
         Piece(critical.value, False, first + lift * critical.value, -lift, below),
@@ -135,7 +136,7 @@ def lines(
     critical, unit = levels.critical, guideline.p2o5_unit
     need = curve(guideline, seasons, pool=pool, build_up=build_up)
     total = float(need.in_unit(soil_test))
-    found, without = _level_lines(levels, soil_test, why)
+    found, without = _level_lines(levels, soil_test, why, name=guideline.level)
     end = "need at the zone's test"
     if without:
         source_ = found[0].source
@@ -175,7 +176,7 @@ def lines(
         return (*found, LedgerLine(end, sum_, round(total, 6), unit, rule, source_))
     if len(parts) > 1:
         sum_ += f" = {shown(total, least=1)}"
-    ours = Source("our-choice", "the guideline prints no rounding")
+    ours = Source("our-choice", "no rounding was read in the guideline")
     return (*found, LedgerLine(end, sum_, round(total, 6), unit, "not rounded", ours))
 
 
@@ -202,7 +203,7 @@ def figures(
     levels, _ = _levels(guideline, seasons)
     covered = _covered(guideline, len(seasons)) if pool else 1
     found: dict[str, Printed | None] = {
-        "critical level": levels.critical,
+        guideline.level: levels.critical,
         "limit": levels.limit,
         "zero level": levels.zero,
         "drawdown": None if levels.zero is None else guideline.drawdown,
@@ -242,13 +243,13 @@ def _levels(
 
 
 def _level_lines(
-    levels: Levels, soil_test: float, why: str
+    levels: Levels, soil_test: float, why: str, *, name: str
 ) -> tuple[list[LedgerLine], bool]:
     """Return the line of the level that decides, and whether nothing is needed."""
     critical, limit, zero = levels.critical, levels.limit, levels.zero
     if soil_test <= limit.value:
         sign = "<" if soil_test < critical.value else "≥"
-        step, level, rule, without = "critical level", critical, why, False
+        step, level, rule, without = name, critical, why, False
     elif zero is None:
         step, level, sign, without = "limit", limit, ">", True
         rule = f"{why}; strictly above the limit nothing is needed"

@@ -220,11 +220,13 @@ def _index_lines(
     if guideline.element == "P2O5":
         return [*found, LedgerLine(end, sum_, value, unit, rule, source)]
     found.append(LedgerLine("need as P, the element", sum_, value, unit, rule, source))
-    there = total * P2O5_PER_P
-    sum_ = f"{shown(total)} × {P2O5_PER_P:.5f} = {there:.2f}"
+    # As printed, so that the next line goes on from what stands here.
+    factor = round(P2O5_PER_P, 6)
+    there = round(total * factor, 4)
+    sum_ = f"{shown(total)} × {factor:.6f} = {shown(there, least=2)}"
     weights = Source("read", "standard atomic weights of the elements, IUPAC, 2021")
     unit, rule = guideline.p2o5_unit, "P, the element, to P2O5"
-    return [*found, LedgerLine(end, sum_, round(there, 6), unit, rule, weights)]
+    return [*found, LedgerLine(end, sum_, there, unit, rule, weights)]
 
 
 def _rate_lines(

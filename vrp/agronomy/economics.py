@@ -231,7 +231,7 @@ def response(case: Case) -> LedgerLine | None:
                 "chance of a yield response",
                 f"{found.word}: {found.said}",
                 found.chance,
-                "probability",
+                "%",
                 rule,
                 one.source,
             )

@@ -144,7 +144,7 @@ def lines(
     total, terms = float(need.in_unit(soil_test)), _terms(guideline, season)
     found: list[LedgerLine] = []
     end, rule = "need at the zone's test", "not rounded"
-    ours = Source("our-choice", "the guideline prints no rounding")
+    ours = Source("our-choice", "no rounding was read in the guideline")
     if terms.critical is not None:
         critical = terms.critical
         short = soil_test < critical.value
@@ -276,7 +276,7 @@ def _term_lines(
     ):
         if term is None:
             continue
-        value = term.value * factor
+        value = term.value * factor + 0.0  # 0 has no sign
         figure = f"{term.value:g}".replace("-", "−")
         result = shown(value, least=1).replace("-", "−")
         sum_ = f"{figure} × {factors} = {result}"

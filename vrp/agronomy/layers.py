@@ -60,8 +60,8 @@ class Layers:
         if len(self.row) == 1:
             return shown(self.soil_test[0])
         products = zip(self.thickness, self.soil_test, strict=True)
-        summed = " + ".join(f"{shown(d, most=2)} × {shown(c)}" for d, c in products)
-        return f"({summed}) / {shown(sum(self.thickness), most=2)}"
+        summed = " + ".join(f"{shown(d, most=4)} × {shown(c)}" for d, c in products)
+        return f"({summed}) / {shown(sum(self.thickness), most=4)}"
 
 
 def weighted_mean(values: ArrayLike, thickness: ArrayLike) -> float:

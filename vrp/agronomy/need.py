@@ -1,11 +1,11 @@
 """Need of P2O5 by a guideline, and the ledger that shows it."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from math import isnan
 
 from vrp.agronomy import build_up_maintenance, class_tables, equation, points
 from vrp.agronomy.curve import NeedCurve
-from vrp.agronomy.figures import Used
+from vrp.agronomy.figures import Used, used
 from vrp.agronomy.forms import (
     BuildUpMaintenance,
     ClassTable,
@@ -157,15 +157,25 @@ def figures(
     _check(guideline, seasons)
     match guideline:
         case BuildUpMaintenance():
-            return build_up_maintenance.figures(guideline, seasons, pool=pool)
+            found = build_up_maintenance.figures(guideline, seasons, pool=pool)
         case IndexTable() | ClassTable():
-            return class_tables.figures(guideline, seasons, pool=pool)
+            found = class_tables.figures(guideline, seasons, pool=pool)
         case EquationGuideline():
-            return equation.figures(guideline, seasons, pool=pool)
+            found = equation.figures(guideline, seasons, pool=pool)
         case PointsGuideline():
-            return points.figures(guideline, seasons, pool=pool)
+            found = points.figures(guideline, seasons, pool=pool)
         case _:
             raise TypeError(type(guideline).__name__)
+    return (*found, *_bushels(guideline, seasons[:1]))
+
+
+def _bushels(guideline: Guideline, seasons: Sequence[Season]) -> Iterator[Used]:
+    """Return the weights of bushels that a yield goal goes through."""
+    for season in seasons:
+        crop = crop_of(guideline, season.crop)
+        units = {crop.yield_unit, season.yield_unit}
+        if len(units) == 2 and "bu/ac" in units and crop.bushel is not None:
+            yield used(f"{season.crop}, bushel", crop.bushel)
 
 
 def _check(guideline: Guideline, seasons: Sequence[Season]) -> None:

@@ -19,6 +19,11 @@ def _of_seasons(plan: Plan) -> Iterator[str]:
             "for what is spread in a later season"
         )
     for number, one in enumerate(plan.season, start=1):
+        if plan.need.pool and one.p2o5:
+            yield (
+                f"season[{number}].p2o5 is for another application, but need.pool = "
+                "true asks this one to serve later seasons: take one of them out"
+            )
         if one.straw_yield is not None and one.residue != "removed":
             yield f'season[{number}].straw_yield needs residue = "removed"'
         if one.grain_p is not None and one.moisture is not None:

@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vrp.agronomy.credits import manure_p2o5, surplus_counts
-from vrp.evidence import Source, shown
+from vrp.evidence import Source, half_up, shown
 from vrp.pipeline.ground import Areas, Floats, Inputs, Question
 from vrp.plan import Credit, Plan
 from vrp.rates import Taken
@@ -58,8 +58,8 @@ def taken_in(
         found.append(
             Taken(
                 credit.name,
-                round(float(brought.mean()) / unit, 1),
-                round(float(used.mean()) / unit, 1),
+                half_up(float(brought.mean()) / unit),
+                half_up(float(used.mean()) / unit),
                 _worked(credit, areas),
                 rule,
                 source,
@@ -84,7 +84,9 @@ def _worked(credit: Credit, areas: Areas | None) -> str:
     if areas is not None:
         return f"mean of {areas.file} in the zone"
     if manure is not None:
-        worked = f"{manure.amount:g} {manure.unit} × {manure.p2o5:g}"
+        each = "lb" if manure.unit in ("ton", "1000 gal") else "kg"
+        worked = f"{manure.amount:g} × {manure.p2o5:g} {each} in 1 {manure.unit}"
+        worked = worked.replace("in 1 1000", "in 1000")
         worked += f" × {manure.available:g} %"
         return f"{worked} = {shown(_amount(credit), least=1)}"
     return ""

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from vrp.agronomy.economics import Case, response
 from vrp.agronomy.need import ledger, need_curve
-from vrp.evidence import LedgerLine, Source, shown
+from vrp.evidence import LedgerLine, Source, half_up, shown
 from vrp.pipeline.credits import taken_in
 from vrp.pipeline.ground import (
     DECIMALS,
@@ -69,7 +69,7 @@ def prescribe(
     need = float(question.curve.at(estimate.composite))
     everywhere = np.arange(len(cells.xy))
     uniform, _ = settled_need(
-        round(need / KG_HA[spreading.unit], 1),
+        half_up(need / KG_HA[spreading.unit]),
         plan,
         credits=taken_in(
             everywhere,

@@ -20,7 +20,7 @@ from vrp.agronomy.forecast import (
 )
 from vrp.agronomy.forecast_figures import Family, family
 from vrp.agronomy.need import Season, need_curve
-from vrp.evidence import LedgerLine, Source, shown
+from vrp.evidence import LedgerLine, Source, half_up, shown
 from vrp.pipeline.ground import Part, Question
 from vrp.pipeline.reading import read_tests
 from vrp.plan import SeasonPlan
@@ -125,7 +125,7 @@ def _of_zone(
     found = removals(question, seasons)
     known = len(found) if None not in found else found.index(None)
     given = _applied(question, part, zone, unit=unit)
-    taken = [round(one.value, 1) for one in found[:known] if one is not None]
+    taken = [half_up(one.value) for one in found[:known] if one is not None]
     balance = running(given[:known], taken)
     bands: tuple[Band, ...] = ()
     if model is not None:
@@ -188,7 +188,7 @@ def _need(
         pool=False,
         build_up=question.plan.need.build_up,
     )
-    return round(float(curve.at(soil_test)) / KG_HA[unit], 1)
+    return half_up(float(curve.at(soil_test)) / KG_HA[unit])
 
 
 def _applied(
@@ -201,7 +201,7 @@ def _applied(
         if not credit.surplus:
             brought += float(cells[part.cells].mean()) / KG_HA[unit]
     later = [one.p2o5 or 0.0 for one in question.plan.season[1:]]
-    return [round(zone.applied + brought, 1), *later]
+    return [half_up(zone.applied + brought), *later]
 
 
 def _taken(asked: SeasonPlan) -> Taken:

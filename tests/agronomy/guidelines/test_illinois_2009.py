@@ -136,7 +136,7 @@ def test_ledger():
     lines = ledger(left, [corn], 30.16, pool=False, build_up=True)
 
     assert [(line.step, line.arithmetic) for line in lines] == [
-        ("critical level", "30.16 < 40"),
+        ("target", "30.16 < 40"),
         ("removal", "200 × 0.37 = 74.0"),
         ("build-up", "(40 − 30.16) × 9 / 4 = 22.14"),
         ("need at the zone's test", "74.0 + 22.14 = 96.14"),
@@ -173,7 +173,7 @@ def test_status():
     used = figures(left, [Season("corn-grain", 200.0, "bu/ac")])
 
     assert {one.name: one.source.status for one in used} == {
-        "critical level": "read",
+        "target": "read",
         "limit": "agrees",
         "build-up": "agrees",
         "build-up years": "from-memory",

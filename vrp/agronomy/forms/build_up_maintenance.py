@@ -132,6 +132,8 @@ class BuildUpMaintenance(Guideline):
 
     Attributes
     ----------
+    level : str
+        What the guideline calls the level that it builds up to.
     build_up : Figure, optional
         P2O5 for each unit of soil test that is lacking: each year, or as a whole where
         `build_up_years` divides it. Absent: removal alone is replaced.
@@ -150,6 +152,7 @@ class BuildUpMaintenance(Guideline):
     """
 
     form: Literal["build-up-maintenance"]
+    level: Literal["critical level", "target"] = "critical level"
     build_up: Figure | None = None
     build_up_years: Years | None = None
     drawdown: Rule | None = None
