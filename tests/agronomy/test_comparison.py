@@ -348,3 +348,115 @@ def test_refusals_of_one(options, message):
 
     with pytest.raises(InputError, match=message):
         alone("x", TRI_STATE["tri-state-2020"], asked.pop("crop"), **asked)
+
+
+def test_alone_with_a_unit_of_need_only():
+    """Without a goal the printed 8 t/ha stand, also where lb/ac are asked for."""
+    found = alone("x", RB209["rb209-2023"], "winter-wheat", system="us", residue="left")
+
+    (one,) = found
+    assert (one.name, one.season.residue) == ("x", "left")
+    assert (one.yield_goal, one.season.yield_unit, one.rate) == (8.0, "t/ha", "lb/ac")
+    # 80 kg/ha × 0.892179 = 71.3743 lb/ac.
+    assert one.need(12.0).at == pytest.approx(71.3743, abs=5e-5)
+
+
+def test_alone_with_a_goal_only():
+    """A goal without a system is in the guideline's own unit: 150 × 0.35 = 52.5."""
+    (one,) = alone("x", TRI_STATE["tri-state-2020"], "corn-grain", yield_goal=150.0)
+
+    assert one.need(30.0).at == 52.5
+    assert alone("x", TRI_STATE["tri-state-2020"], "corn-grain", yield_goal=0.5)[
+        0
+    ].need(30.0).at == pytest.approx(0.175)
+
+
+def test_alone_by_method_and_region():
+    """Illinois is shown once for each method and region, or for those asked for."""
+    illinois = SHIPPED["illinois-2009"]
+    told = {(one.method, one.region) for one in alone("x", illinois, "corn-grain")}
+    (one,) = alone("x", illinois, "corn-grain", method="bray-p1", region="high")
+
+    methods, regions = ("bray-p1", "mehlich-3-colorimetric"), ("high", "medium", "low")
+    assert told == {(method, region) for method in methods for region in regions}
+    assert (one.method, one.region, one.unit) == ("bray-p1", "high", "lb/ac")
+
+
+def test_usual_yield_is_told():
+    """Which yield a need is shown for is said: (60 + 320) / 2 = 190."""
+    crop = TRI_STATE["tri-state-2020"].crops["corn-grain"]
+
+    assert usual_yield(crop) == (
+        190.0,
+        "the middle of the plausible yields, our choice",
+    )
+
+
+def test_rows_beyond_the_last_edge():
+    """Every 5 ppm to 50, where the rows widen to 10; one row beyond the last edge."""
+    found = compare({"own": own()}, "corn", yield_goal=100, system="us")
+
+    assert found.blocks[0].soil_tests == (*range(0, 55, 5), 60)
+    assert (found.crop, found.yield_goal) == ("corn", 100)
+
+
+def test_bushels_come_first():
+    """Where any guideline has bushels the goal is in them, whichever stands first."""
+    tons = parse(
+        OWN.replace("bu/ac", "ton/ac")
+        .replace("P2O5/bu", "P2O5/ton")
+        .replace("[crops.corn]", "[crops.corn-grain]"),
+        "own",
+    )
+
+    found = compare(
+        {"own": tons, **TRI_STATE}, "corn-grain", yield_goal=200, system="us"
+    )
+
+    assert found.yield_unit == "bu/ac"
+
+
+def test_figures_behind_a_column():
+    """None of the figures that are told was read, and the method is named."""
+    assert {one.name: one.printed for one in corn().not_read}["method"] == (
+        "mehlich-3-icp"
+    )
+    assert "read" not in {one.source.status for one in corn().not_read}
+    assert corn().curve.pooling == ""
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        (
+            {"method": "mehlich-3-ipc"},
+            "soil-test method 'mehlich-3-ipc' is not known, did you mean "
+            "'mehlich-3-icp'; it is one of bray-p1, bray-p2, mehlich-3-icp, "
+            "mehlich-3-colorimetric, olsen, morgan, modified-morgan",
+        ),
+        (
+            {"method": "morgan"},
+            "no guideline that has corn-grain takes morgan; those that have it take "
+            "mehlich-3-icp, olsen",
+        ),
+    ],
+)
+def test_refusals_in_a_sentence(options, message):
+    """Methods that there are, and that are taken, are listed."""
+    two = {**TRI_STATE, "ontario-811": SHIPPED["ontario-811"]}
+
+    with pytest.raises(InputError) as refused:
+        compare(two, "corn-grain", yield_goal=200, system="us", **options)
+
+    assert str(refused.value) == message
+
+
+def test_methods_of_one_in_a_sentence():
+    """The methods that a guideline takes are listed."""
+    with pytest.raises(InputError) as refused:
+        alone("x", SHIPPED["illinois-2009"], "corn-grain", method="olsen")
+
+    assert str(refused.value) == (
+        f"method 'olsen' is not in {SHIPPED['illinois-2009'].title!r}: it takes "
+        "bray-p1, mehlich-3-colorimetric"
+    )

@@ -1,5 +1,6 @@
 """The curve's integrals against closed forms, quadrature, and its own limits."""
 
+import re
 from itertools import pairwise, product
 from pathlib import Path
 
@@ -299,3 +300,54 @@ def test_single_precision():
     test = np.array([40.0, np.nextafter(np.float32(40), np.float32(50))], np.float32)
 
     assert (need.at(test) > 0.0).tolist() == [True, False]
+
+
+@pytest.mark.parametrize(
+    ("level", "median", "sd", "log", "expected"),
+    [
+        # Known without error: below means below.
+        (20.0, 19.99, 0.0, False, 1.0),
+        (20.0, 20.0, 0.0, False, 0.0),
+        # Half of a distribution lies below its median, also below 1.
+        (0.8, 0.8, 0.3, True, 0.5),
+        (0.5, 0.5, 0.3, True, 0.5),
+        # One standard deviation: 0.841345 (tables of the normal distribution).
+        (1.0, 0.0, 1.0, False, 0.841345),
+        # Nothing is below 0 in a lognormal distribution, and 0 itself is known.
+        (0.0, 5.0, 0.3, True, 0.0),
+        (20.0, 0.0, 0.3, True, 1.0),
+    ],
+)
+def test_probability_below_by_hand(level, median, sd, log, expected):
+    """At the median one half, a deviation above it 84 %, without error all or none."""
+    season = Season("corn-grain", 200.0, "bu/ac")
+    need = need_curve(SHIPPED["tri-state-2020"], [season], pool=False, build_up=True)
+
+    found = need.probability_below(level, [median], [sd], log=log)
+
+    assert found == pytest.approx([expected], abs=1e-6)
+
+
+def test_expected_where_nothing_is_left():
+    """A median of 0 has no logarithm, and is taken as known: 170 lb/ac."""
+    season = Season("corn-grain", 200.0, "bu/ac")
+    need = need_curve(SHIPPED["tri-state-2020"], [season], pool=False, build_up=True)
+
+    assert need.expected([0.0], [0.3], log=True) == pytest.approx([170.0 * LB_AC])
+
+
+def test_cuts_of_points():
+    """80 at 0, 40 at 20, 0 at 60 lb/ac: bands of 20 lb are cut at 10, 20, 40, 60."""
+    page = (Path(__file__).parents[2] / "docs" / "guideline_file.md").read_text("utf-8")
+    (text,) = (
+        one
+        for one in re.findall(r"```toml\n(form = .*?)```", page, re.DOTALL)
+        if one.startswith('form = "points"')
+    )
+    own = parse(text, "mine.toml")
+    need = need_curve(own, [Season("wheat", 60.0, "bu/ac")], pool=False, build_up=True)
+
+    assert need.cuts(20.0) == pytest.approx((10.0, 20.0, 40.0, 60.0))
+    # A band a little wider than asked for is none: 40 / 30 take two.
+    assert need.cuts(30.0) == pytest.approx((10.0, 20.0, 40.0, 60.0))
+    assert need.cuts(40.0) == pytest.approx((20.0, 60.0))
