@@ -13,6 +13,7 @@ from vrp.agronomy.economics import (
 )
 from vrp.agronomy.products import Grade
 from vrp.errors import InputError
+from vrp.evidence import LedgerLine
 
 
 @pytest.mark.parametrize(
@@ -157,3 +158,56 @@ def test_minnesota(soil_test, printed):
 def test_elsewhere_nothing_is_said(case):
     """Another state, crop, method or class than the publication's has no line."""
     assert response(case) is None
+
+
+PROMISES = (
+    "promises no yield: on two fields in Kentucky 51 % of the plots responded, where "
+    "the soil test foretold the field's mean in 5 of 7 site-years (read: a field study "
+    "of 7 site-years with 150 and more pairs of plots each, Agronomy Journal, 2025, "
+    "doi "
+    "10.1002/agj2.70028)"
+)
+
+
+@pytest.mark.parametrize(
+    ("case", "said", "chance", "state"),
+    [
+        (
+            Case(MINNESOTA, "corn", "bray-p1", "low", 20.5),
+            "21 and more ppm: 7 %",
+            7.0,
+            "Minnesota",
+        ),
+        (
+            Case(MINNESOTA, "corn", "bray-p1", "low", 10.49),
+            "6 to 10 ppm: 80 %",
+            80.0,
+            "Minnesota",
+        ),
+        (
+            Case(IOWA, "soybeans", "olsen", "Very High", None),
+            "very high: under 1 %",
+            1.0,
+            "Iowa",
+        ),
+    ],
+)
+def test_response_is_told(case, said, chance, state):
+    """Class, chance, state, and that it promises no yield, beside the arithmetic."""
+    line = response(case)
+
+    assert line == LedgerLine(
+        "chance of a yield response",
+        said,
+        chance,
+        "%",
+        "beside it, for information: how often phosphate raised the yield in "
+        f"{state}; {PROMISES}",
+        line.source,
+    )
+    assert line.source.status == "read"
+
+
+def test_no_response_without_a_test():
+    """Classes by ppm say nothing of a test that is no mass."""
+    assert response(Case(MINNESOTA, "corn", "bray-p1", "low", None)) is None

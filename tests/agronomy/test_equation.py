@@ -378,11 +378,6 @@ def test_equations_keep_build_up():
             'by_yield = { value = 1, unit = "lb P2O5/ton"',
             "crops.wheat.equation.by_yield: must be in lb P2O5/bu, got 'lb P2O5/ton'",
         ),
-        (
-            "[crops.wheat.equation]",
-            "[crops.wheat.other]",
-            "crops.wheat.other: unknown key",
-        ),
     ],
 )
 def test_what_does_not_fit_is_told(old, new, message):

@@ -6,8 +6,9 @@ from pathlib import Path
 import pytest
 
 from vrp.agronomy.guidelines import parse
-from vrp.agronomy.need import Season, ledger, need_curve
+from vrp.agronomy.need import Season, figures, ledger, need_curve
 from vrp.errors import GuidelineError
+from vrp.evidence import LedgerLine, Source
 
 PAGE = Path(__file__).parents[2] / "docs" / "guideline_file.md"
 EXAMPLES = re.findall(r"```toml\n(form = .*?)```", PAGE.read_text("utf-8"), re.DOTALL)
@@ -59,3 +60,142 @@ def test_refused(old, new, message):
 
     with pytest.raises(GuidelineError, match=f"^mine.toml: .*{message}"):
         parse(POINTS.replace(old, new, 1), "mine.toml")
+
+
+END, POUNDS, PRINTED = "need at the zone's test", "lb P2O5/ac", Source("read", "page 3")
+NOWHERE = Source("our-choice", "nothing is printed")
+STRAIGHT = "between two printed soil tests the rate lies on the straight line"
+
+
+@pytest.mark.parametrize(
+    ("soil_test", "both", "arithmetic", "value"),
+    [
+        (
+            5.0,
+            "soil test 0: 80; soil test 20: 40",
+            "80 − (5 − 0) × (80 − 40) / (20 − 0) = 70.0",
+            70.0,
+        ),
+        (
+            0.5,
+            "soil test 0: 80; soil test 20: 40",
+            "80 − (0.5 − 0) × (80 − 40) / (20 − 0) = 79.0",
+            79.0,
+        ),
+        # A printed soil test begins the stretch above it.
+        (
+            20.0,
+            "soil test 20: 40; soil test 60: 0",
+            "40 − (20 − 20) × (40 − 0) / (60 − 20) = 40.0",
+            40.0,
+        ),
+        # 40 − 13.33333 = 26.66667; what an estimate finds below nothing is nothing.
+        (
+            33.33333,
+            "soil test 20: 40; soil test 60: 0",
+            "40 − (33.3333 − 20) × (40 − 0) / (60 − 20) = 26.66667",
+            26.66667,
+        ),
+        (
+            -1.0,
+            "soil test 0: 80; soil test 20: 40",
+            "80 − (0 − 0) × (80 − 40) / (20 − 0) = 80.0",
+            80.0,
+        ),
+    ],
+)
+def test_ledger_between_points(soil_test, both, arithmetic, value):
+    """The points on both sides, then the straight line between them."""
+    own = parse(POINTS, "mine.toml")
+
+    assert ledger(own, [WHEAT], soil_test, pool=False, build_up=True) == (
+        LedgerLine(
+            "printed points",
+            both,
+            None,
+            POUNDS,
+            "Wheat: the printed points on both sides, whatever the yield",
+            PRINTED,
+        ),
+        LedgerLine(END, arithmetic, value, POUNDS, STRAIGHT, NOWHERE),
+    )
+
+
+@pytest.mark.parametrize(
+    ("soil_test", "said"), [(60.0, "60 ≥ 60"), (75.5, "75.5 ≥ 60")]
+)
+def test_ledger_from_the_last_point_on(soil_test, said):
+    """From the last printed soil test on nothing is needed."""
+    own, rule = parse(POINTS, "mine.toml"), "no need from the last printed soil test on"
+
+    assert ledger(own, [WHEAT], soil_test, pool=False, build_up=True) == (
+        LedgerLine("printed points", said, 60.0, "lb/ac", rule, PRINTED),
+        LedgerLine(END, "0", 0.0, POUNDS, rule, PRINTED),
+    )
+
+
+def test_later_seasons_are_named():
+    """Two later seasons add nothing, by the guideline's rule, before the need."""
+    own = parse(POINTS, "mine.toml")
+
+    found = ledger(own, [WHEAT] * 3, 5.0, pool=True, build_up=True)
+
+    assert [one.step for one in found] == ["printed points", "later season", END]
+    assert found[1] == LedgerLine(
+        "later season",
+        "wheat, wheat: not added",
+        0.0,
+        POUNDS,
+        "one season at a time",
+        NOWHERE,
+    )
+    assert [
+        [one.step for one in ledger(own, seasons, 5.0, pool=pool, build_up=True)]
+        for seasons, pool in (([WHEAT], True), ([WHEAT] * 3, False))
+    ] == [["printed points", END]] * 2
+
+
+def test_curve_of_points():
+    """Each stretch is named by its ends and begins with its lower one."""
+    own = parse(POINTS, "mine.toml")
+    need = need_curve(own, [WHEAT], pool=False, build_up=True)
+
+    assert [need.word(test) for test in (0.0, 19.9, 20.0, 59.9, 60.0)] == [
+        "0 to 20 lb/ac",
+        "0 to 20 lb/ac",
+        "20 to 60 lb/ac",
+        "20 to 60 lb/ac",
+        "60 lb/ac and more",
+    ]
+    assert (need.critical, need.critical_source, need.pooled) == (60.0, PRINTED, 0)
+    assert (need.unit, need.soil_test_unit, need.closed) == ("lb/ac", "lb/ac", "left")
+    assert need.pooling == ""
+    pooled = need_curve(own, [WHEAT] * 2, pool=True, build_up=True)
+    assert pooled.pooling == "one season at a time"
+
+
+def test_points_keep_build_up():
+    """Printed rates are not parted into removal and build-up."""
+    own = parse(POINTS, "mine.toml")
+
+    with pytest.raises(GuidelineError) as refused:
+        need_curve(own, [WHEAT], pool=False, build_up=False)
+
+    assert str(refused.value) == (
+        "'An invented guideline' does not call build-up optional: leave it on"
+    )
+
+
+def test_figures_of_points():
+    """Critical level, points, the rule between them and the depth, as printed."""
+    own = parse(POINTS, "mine.toml")
+
+    assert [(one.name, one.printed) for one in figures(own, [WHEAT])] == [
+        ("critical level", "60 lb/ac"),
+        (
+            "wheat, points",
+            "80 at 0, 40 at 20, 0 at 60 lb/ac, lb P2O5/ac",
+        ),
+        ("between points", STRAIGHT),
+        ("depth", "6 in"),
+    ]
