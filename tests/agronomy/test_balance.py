@@ -292,6 +292,15 @@ def test_measured_is_told(season, guideline, *, grain_p, arithmetic, value, unit
             "lb P2O5/ac",
             "yield goal × removal, lb P2O5/bu; the middle of 0.37–0.44 lb P2O5/bu",
         ),
+        (
+            Season("corn-grain", 200.0, "bu/ac"),
+            "illinois-2019",
+            PLAIN,
+            "200 × 0.37 = 74.0",
+            74.0,
+            "lb P2O5/ac",
+            "yield goal × removal, lb P2O5/bu",
+        ),
         # 3.5 × 32 / 35 = 3.2.
         (
             Season("corn-silage", 20.0, "ton/ac"),

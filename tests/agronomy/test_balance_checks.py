@@ -116,35 +116,36 @@ def test_draws_down_is_told():
 
 
 @pytest.mark.parametrize(
-    ("found", "code", "said"),
+    ("doubt", "asked", "code", "said"),
     [
         (
-            doubts.no_removal("teff", season=2, guideline="own"),
+            doubts.no_removal,
+            {"crop": "teff", "guideline": "own"},
             "balance-absent",
             "own prints no removal for teff, so there is no balance from there on; "
             "sets "
             "that have it: none that ships",
         ),
         (
-            doubts.other_removal(
-                "teff", season=2, chosen="illinois-2019", guideline="own"
-            ),
+            doubts.other_removal,
+            {"crop": "teff", "chosen": "illinois-2019", "guideline": "own"},
             "removal-not-in-set",
             "illinois-2019 has no removal for teff, so own's stands; sets that have "
             "it: "
             "none that ships",
         ),
         (
-            doubts.no_straw("wheat", season=2),
+            doubts.no_straw,
+            {"crop": "wheat"},
             "straw-not-counted",
             "residue of wheat is removed, and the balance counts none of it",
         ),
     ],
 )
-def test_what_a_season_lacks_is_told(found, code, said):
+def test_what_a_season_lacks_is_told(doubt, asked, code, said):
     """Removal, the chosen set's removal, or straw: what is missing and what stands."""
     place = "season[2]"
-    assert whole(found) == [
+    assert whole(doubt(season=2, **asked)) == [
         (code, "note", place, None, None, "", None, f"{place}: {said}")
     ]
 
@@ -152,10 +153,12 @@ def test_what_a_season_lacks_is_told(found, code, said):
 def test_sets_that_have_the_crop_are_named():
     """Lentils stand in one set, sunflowers in two: those are named with a comma."""
     lentil = doubts.no_removal("lentil", season=1, guideline="own")
+    both = doubts.no_removal("sunflower", season=1, guideline="own")
     sunflower = doubts.other_removal(
         "sunflower", season=1, chosen="iowa-stover", guideline="own"
     )
 
+    assert both.message.rpartition("it: ")[2] == sunflower.message.rpartition("it: ")[2]
     assert lentil.message.endswith("; sets that have it: western-canada-2001")
     assert sunflower.message.endswith(
         "; sets that have it: ipni-north-central, western-canada-2001"

@@ -351,6 +351,11 @@ def test_conversion_for_any_soil_is_told():
     [
         ({"above": 5.0}, [False, False, True, True, True], "above 5"),
         ({"least": 5.0}, [False, True, True, True, True], "from 5"),
+        (
+            {"above": 6.0, "least": 5.0},
+            [False, False, False, True, True],
+            "above 6 from 5",
+        ),
         ({"most": 6.0}, [True, True, True, False, True], "up to 6"),
         (
             {"above": 5.0, "most": 6.0},
@@ -409,6 +414,7 @@ def test_lines_that_are_none(changed, message):
         # 10 × 2, 10 × 2 + 3, 10 × 2 − 3, 10 / 4 − 3.
         ({}, 2.0, 20.0, "10 × 2"),
         ({"intercept": 3.0}, 2.0, 23.0, "10 × 2 + 3"),
+        ({"intercept": 0.5}, 2.0, 20.5, "10 × 2 + 0.5"),
         ({"intercept": -3.0}, 2.0, 17.0, "10 × 2 − 3"),
         (
             {"factor": None, "divisor": 4.0, "intercept": -3.0},
@@ -458,6 +464,15 @@ def test_nothing_is_no_result():
         "guideline made for olsen, or have the soil tested by Bray P1"
     )
     assert converted([0.25], line(), rows=[2], place=PLACE).tolist() == [0.5]
+
+
+def test_nothing_is_no_result_within_the_range_either():
+    """3 × 2 − 10 = −4 is no phosphorus, though the range begins at 1."""
+    held = Bounds(least=1.0, source=Source("our-choice", "test"))
+    one = line(intercept=-10.0, range=held)
+
+    with pytest.raises(InputError, match=r"holds from 1 ppm \(3 × 2 − 10 = -4\)"):
+        converted([3.0, 40.0], one, rows=[2, 3], place=PLACE)
 
 
 @pytest.mark.parametrize(

@@ -146,6 +146,15 @@ def whole(found):
             "s.csv, zone 4: the top 1 to 2.5 in test 2.00 times the whole core (median "
             "of 2 samples in layers; above 1.55)",
         ),
+        # Of three depths the least and the greatest.
+        (
+            {"ratio": [1.8, 1.9, 2.0], "top": [2.0, 2.5, 1.0], "unit": "in", "zone": 2},
+            "warn",
+            2,
+            1.9,
+            "s.csv, zone 2: the top 1 to 2.5 in test 1.90 times the whole core (median "
+            "of 3 samples in layers; above 1.55)",
+        ),
         (
             {"ratio": [1.6], "top": [2.0], "unit": "in", "zone": 1},
             "warn",

@@ -270,13 +270,18 @@ def test_kilograms_at_the_limit():
     """6 lb/ac are 6.72510693717 kg/ha, and as much, rounded up, holds nothing back."""
     limit = seed_row_limit("corn-grain", row_spacing=30.0, texture="sandy")
     # 6 × 0.45359237 / 0.40468564224
-    carried = {"N + K2O": 6.7251069372, "P2O5": 90.0}
+    found = [
+        placement_checks.seed_row(
+            limit,
+            {"N + K2O": carried, "P2O5": 90.0},
+            unit="kg/ha",
+            zone=1,
+            crop="corn-grain",
+        )
+        for carried in (6.7251069372, 6.73)
+    ]
 
-    found = placement_checks.seed_row(
-        limit, carried, unit="kg/ha", zone=1, crop="corn-grain"
-    )
-
-    assert found == ()
+    assert [len(one) for one in found] == [0, 1]
 
 
 def test_unknown_limit_is_told():
@@ -343,14 +348,17 @@ def test_band_below_removal_is_told():
     ]
 
 
-@pytest.mark.parametrize(("applied", "count"), [(69.94, 1), (69.96, 0)])
-def test_band_below_removal_to_a_tenth(applied, count):
-    """What rounds to the removal of 70.0 is not below it."""
+@pytest.mark.parametrize(
+    ("applied", "removal", "bounds"),
+    [(69.94, 70.04, [70.0]), (69.96, 70.04, []), (70.2, 70.44, [70.4])],
+)
+def test_band_below_removal_to_a_tenth(applied, removal, bounds):
+    """What rounds to the removal is not below it; a tenth less is."""
     found = placement_checks.band_below_removal(
-        applied, 70.04, factor=0.99, unit="lb/ac", zone=1
+        applied, removal, factor=0.99, unit="lb/ac", zone=1
     )
 
-    assert len(found) == count
+    assert [one.bound for one in found] == bounds
 
 
 def test_band_where_the_soil_is_not_low_is_told():

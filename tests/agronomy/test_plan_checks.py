@@ -296,6 +296,7 @@ def test_each_ph_rule_is_told():
         (["low", "low", "high"], "note", 33.3, "1 of 3 samples (33 %)"),
         (["low", "high"], "warn", 50.0, "1 of 2 samples (50 %)"),
         (["high", "optimum", "low"], "warn", 66.7, "2 of 3 samples (67 %)"),
+        (["high"], "warn", 100.0, "1 of 1 samples (100 %)"),
     ],
 )
 def test_mixed_classes_are_told(samples, severity, value, said):
@@ -323,6 +324,14 @@ def test_mixed_classes_are_told(samples, severity, value, said):
             25.46,
             20.12,
             "25.5 ppm is more than 10 % from the samples' mean of 20.1 ppm",
+        ),
+        # 10 % of 25.5 are 2.55, and 2.6 is more.
+        (
+            28.1,
+            25.5,
+            28.1,
+            25.5,
+            "28.1 ppm is more than 10 % from the samples' mean of 25.5 ppm",
         ),
         (
             15.0,
