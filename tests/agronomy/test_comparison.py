@@ -460,3 +460,28 @@ def test_methods_of_one_in_a_sentence():
         f"method 'olsen' is not in {SHIPPED['illinois-2009'].title!r}: it takes "
         "bray-p1, mehlich-3-colorimetric"
     )
+
+
+def test_stretches_end_where_they_are_asked_to():
+    """Edges beyond, and at the end itself, make no stretch; 0.5 ppm is an edge."""
+    low = own(("value = 20,", "value = 0.5,"))
+    (one,) = columns(compare({"a": low}, "corn", yield_goal=100, system="us"))
+
+    # 37 + 0.5 × 5 = 39.5.
+    assert one.stretches(50.0) == (((0.0, 39.5), (0.5, 37.0), (50.0, 37.0)),)
+    assert one.stretches(60.0)[1] == ((50.0, 0.0), (60.0, 0.0))
+
+
+def test_edges_of_half_a_unit():
+    """41 lb/ac are 20.5 ppm, and an edge stands there."""
+    guideline = own(
+        ('"lb P2O5/ac per ppm"', '"lb P2O5/ac per lb/ac"'),
+        ('unit = "ppm"', 'unit = "lb/ac"'),
+        ("value = 5,", "value = 2.5,"),
+        ("value = 20,", "value = 41,"),
+        ("value = 50,", "value = 100,"),
+    )
+    (one,) = columns(compare({"a": guideline}, "corn", yield_goal=100, system="us"))
+
+    # 37 + 41 × 2.5 = 139.5.
+    assert one.stretches(40.0) == (((0.0, 139.5), (20.5, 37.0), (40.0, 37.0)),)

@@ -5,9 +5,11 @@ from itertools import pairwise
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pydantic import ValidationError
 
 from vrp.agronomy.forecast import Change, Fall, forecast, optimism, published, refit
-from vrp.agronomy.forecast_figures import figures
+from vrp.agronomy.forecast_figures import Drawdown, figures
+from vrp.evidence import Source
 from vrp.units import LB_AC
 
 BRAY = published("bray-p1", "ppm")
@@ -325,3 +327,33 @@ def test_every_figure_has_a_source():
         for one in family.drawdown.values():
             assert all(low < high for low, high in pairwise(one.levels))
             assert all(low < high for low, high in pairwise(one.falls))
+
+
+TABLE = {"levels": (20.0,), "falls": (0.5,), "unit": "ppm"}
+
+
+@pytest.mark.parametrize(
+    "given_",
+    [
+        {},
+        {"halving": 9.0, "per": "season", **TABLE},
+        {"per": "season", **TABLE, "falls": (0.5, 1.0)},
+        TABLE,
+    ],
+)
+def test_neither_halving_nor_falls(given_):
+    """A drawdown is a halving time or a table of falls, one of the two, and whole."""
+    with pytest.raises(ValidationError) as refused:
+        Drawdown(**given_, source=Source("our-choice", "test"))
+
+    assert [one["msg"] for one in refused.value.errors()] == [
+        "Value error, give halving, or levels, falls, per and unit"
+    ]
+
+
+def test_halving_or_falls():
+    """Either alone is a drawdown."""
+    ours = Source("our-choice", "test")
+
+    assert Drawdown(halving=9.0, source=ours).levels == ()
+    assert Drawdown(per="season", **TABLE, source=ours).halving is None

@@ -199,3 +199,28 @@ def test_figures_of_points():
         ("between points", STRAIGHT),
         ("depth", "6 in"),
     ]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "message"),
+    [
+        (
+            'critical = { value = 60, unit = "lb/ac"',
+            'critical = { value = 60, unit = "ppm"',
+            "crops.wheat.critical: must be in lb/ac, got 'ppm'",
+        ),
+        (
+            'values = [80, 40, 0], unit = "lb P2O5/ac"',
+            'values = [80, 40, 0], unit = "kg P2O5/ha"',
+            "crops.wheat.points: must be in lb P2O5/ac, got 'kg P2O5/ha'",
+        ),
+    ],
+)
+def test_what_does_not_fit_is_told(old, new, message):
+    """The key, what it must be, and what it is."""
+    assert old in POINTS
+
+    with pytest.raises(GuidelineError) as refused:
+        parse(POINTS.replace(old, new, 1), "mine.toml")
+
+    assert str(refused.value) == f"mine.toml: {message}"

@@ -138,3 +138,13 @@ def test_ammonia_is_told_of():
 
     assert "ammonia" in caution.text
     assert (caution.near_seed, caution.source.status) == (True, "read")
+
+
+def test_ends_of_what_is_taken():
+    """A grade may sum to 100 %, not to 101; a liquid may weigh 8.3 or 15 lb/gal."""
+    assert Grade.parse("40-50-10").p2o5 == 50.0
+    with pytest.raises(InputError, match="sums to 101 %, more than 100 %"):
+        Grade.parse("40-51-10")
+    grade = Grade.parse("10-34-0")
+    for density in (8.3, 15.0):
+        assert liquid_density(grade, density, system="us") == density

@@ -247,3 +247,61 @@ def test_unknown_set_and_crop():
         removal.find("illinois-2091")
     with pytest.raises(GuidelineError, match="did you mean 'soybean'"):
         compare("soybaen")
+
+
+@pytest.mark.parametrize(
+    ("crop", "name", "pounds"),
+    [
+        # USDA grade weights.
+        ("corn-grain", "Corn, grain", 56.0),
+        ("corn", "Corn, grain", 56.0),
+        ("wheat", "Winter wheat", 60.0),
+        ("oats", "Oats", 32.0),
+        ("teff", "teff", None),
+        ("sugar-beet", "Sugar beet", None),
+    ],
+)
+def test_names_and_bushels(crop, name, pounds):
+    """A crop has a name and the weight of its bushel by either id, or none."""
+    assert (removal.crop_name(crop), removal.bushel(crop)) == (name, pounds)
+
+
+@pytest.mark.parametrize(
+    ("ask", "message"),
+    [
+        (
+            lambda: removal.find("iowa-stove"),
+            "no set of removal figures 'iowa-stove', did you mean 'iowa-stover'; vrp "
+            "removal lists them by crop",
+        ),
+        (
+            lambda: compare("soybaen"),
+            "no removal figure for 'soybaen', did you mean 'soybean'; vrp removal "
+            "lists "
+            "the crops",
+        ),
+        (
+            lambda: removal.at_moisture(printed("illinois-2019", "corn-grain"), 20.0),
+            "corn-grain: 0.37 lb P2O5/bu is printed without its moisture; leave the "
+            "season's moisture out, or choose a set that prints it",
+        ),
+    ],
+)
+def test_refusals_in_a_sentence(ask, message):
+    """What is not known is named, with the nearest and where to look."""
+    with pytest.raises(GuidelineError) as refused:
+        ask()
+
+    assert str(refused.value) == message
+
+
+def test_comparison_by_its_own_id():
+    """Wheat is compared as winter wheat, and each row counts to its span."""
+    found = compare("wheat")
+
+    assert (found.crop, found.name) == ("winter-wheat", "Winter wheat")
+    assert sum(span.sets for span in found.spans) == len(found.rows)
+    assert {span.basis for span in found.spans} == {
+        row.coefficient.basis for row in found.rows
+    }
+    assert {row.set_id for row in found.rows} >= {"rb209-2023", "tri-state-2020"}
