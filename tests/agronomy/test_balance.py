@@ -1,11 +1,13 @@
 """What a season's harvest takes, and the running balance."""
 
+from pathlib import Path
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from vrp.agronomy.balance import Taken, removal, running
-from vrp.agronomy.guidelines import shipped
+from vrp.agronomy.guidelines import parse, shipped
 from vrp.agronomy.need import Season
 from vrp.agronomy.removal import find
 from vrp.errors import GuidelineError
@@ -311,6 +313,16 @@ def test_measured_is_told(season, guideline, *, grain_p, arithmetic, value, unit
             "lb P2O5/ac",
             "yield goal × removal, lb P2O5/ton; 3.5 at 65 % moisture is 3.2 at 68 %",
         ),
+        # To four decimals of 43.333225.
+        (
+            Season("soybean", 3.25, "t/ha"),
+            None,
+            PLAIN,
+            "3.25 × 13.3333 = 43.3332",
+            43.333225,
+            "kg P2O5/ha",
+            "yield goal × removal, kg P2O5/t; that is 0.8 lb P2O5/bu",
+        ),
         # 0.8 lb in 60 lb are 13.3333 kg in a tonne.
         (
             Season("soybean", 3.0, "t/ha"),
@@ -335,7 +347,7 @@ def test_printed_removal_is_told(season, chosen, *, of, arithmetic, value, unit,
         unit,
         rule,
     )
-    assert line.value == pytest.approx(value)
+    assert line.value == pytest.approx(value, rel=1e-9)
     assert not found.from_elsewhere
     assert not found.straw_left_out
     if chosen is None:
@@ -384,3 +396,58 @@ def test_balance_to_a_tenth():
     assert str(nothing) == "0.0"
     with pytest.raises(ValueError, match="shorter"):
         running([70.0, 0.0], [70.0])
+
+
+def test_straw_in_pounds_is_told():
+    """1.8 ton of stover take 1.8 × 4.8 = 8.64 lb (Iowa State University Extension)."""
+    found = taken(
+        Season("corn-grain", 200.0, "bu/ac", "removed"),
+        guideline="tri-state-2020",
+        chosen="iowa-stover",
+        of=Taken(straw_yield=1.8),
+    )
+
+    assert found.lines[1] == LedgerLine(
+        "removal in straw",
+        "1.8 × 4.8 = 8.64",
+        pytest.approx(8.64),
+        "lb P2O5/ac",
+        "straw yield × removal in stover, lb P2O5/ton",
+        Source(
+            "read",
+            f"{find('iowa-stover').title}: worked: 1.8 ton × 4.8 = 8.6 lb/ac",
+        ),
+    )
+
+
+def test_straw_of_a_metric_set_in_pounds():
+    """1.2 kg in a tonne of straw are 2.4 lb in a ton: 2.5 ton take 6.0 lb."""
+    found = taken(
+        Season("winter-wheat", 90.0, "bu/ac", "removed"), of=Taken(straw_yield=2.5)
+    )
+
+    assert found.unit == "lb P2O5/ac"
+    assert found.lines[1].arithmetic == "2.5 × 2.4 = 6.0"
+    # 6.5 kg in a tonne of 60 lb bushels: 0.39 lb.
+    assert found.lines[0].arithmetic == "90 × 0.39 = 35.1"
+
+
+OWN = (Path(__file__).parent / "own.toml").read_text("utf-8")
+
+
+def test_bushel_of_the_guideline():
+    """A guideline's own bushel of 50 lb counts: 0.37 lb in it are 7.4 kg in a tonne."""
+    own = parse(OWN.replace("value = 56,", "value = 50,"), "own.toml")
+    season = Season("corn", 10.0, "t/ha")
+
+    found = removal(own, season, own_set="own", chosen=None, taken=PLAIN)
+    measured = removal(
+        own,
+        Season("corn", 10.0, "bu/ac"),
+        own_set="own",
+        chosen=None,
+        taken=Taken(grain_p=(0.3, 85.0)),
+    )
+
+    assert found.lines[0].arithmetic == "10 × 7.4 = 74.0"
+    assert measured.lines[0].arithmetic.startswith("10 × 50 × 0.85 × 0.003 × ")

@@ -208,6 +208,7 @@ def test_ledger_ends_with_the_need(soil_test):
     assert last.value == pytest.approx(curve.in_unit(soil_test), abs=1e-6)
 
 
+OTHER = 'source = { status = "read", where = "page 9" }'
 OURS = Source("our-choice", "test")
 UNROUNDED = Source("our-choice", "no rounding was read in the guideline")
 END, POUNDS = "need at the zone's test", "lb P2O5/ac"
@@ -369,14 +370,18 @@ def test_regions_to_choose():
 def test_ledger_without_build_up():
     """What is left out as asked is said, and by which rule."""
     own = changed(
-        ("[pooling]", f'[build_up_optional]\ntext = "optional"\n{TEST}\n[pooling]')
+        ("[pooling]", f'[build_up_optional]\ntext = "optional"\n{OTHER}\n[pooling]')
     )
 
     lines = ledger(own, [CORN], 12.0, pool=False, build_up=False)
 
     assert list(lines[2:]) == [
         line(
-            "build-up", "0", 0.0, "left out as asked; the guideline calls it optional"
+            "build-up",
+            "0",
+            0.0,
+            "left out as asked; the guideline calls it optional",
+            source=Source("read", "page 9"),
         ),
         line(END, "37.0", 37.0, "not rounded", source=UNROUNDED),
     ]
@@ -534,3 +539,36 @@ def test_limit_at_the_critical_level():
     need = need_curve(own, [CORN], pool=False, build_up=True)
 
     assert need.in_unit([19.0, 20.0, 20.01]) == pytest.approx([42.0, 37.0, 0.0])
+
+
+def test_no_drawdown_yet():
+    """At the limit itself, and without a zero level, the whole removal is replaced."""
+    with_zero = changed(ZERO, DRAWDOWN)
+    without = changed(
+        ("[pooling]", f'[drawdown]\ntext = "straight"\n{TEST}\n[pooling]')
+    )
+
+    for own, soil_test in ((with_zero, 50.0), (with_zero, 30.0), (without, 30.0)):
+        last = ledger(own, [CORN], soil_test, pool=False, build_up=True)[-1]
+        assert (last.arithmetic, last.rule) == ("37.0", "not rounded")
+    assert "drawdown" not in {one.name for one in figures(without, [CORN])}
+    assert "drawdown" in {one.name for one in figures(with_zero, [CORN])}
+
+
+def test_all_seasons_are_pooled():
+    """Where all are covered none is named as left out."""
+    assert [one.step for one in pooled(30.0, [CORN, SMALL])] == [
+        "critical level",
+        "removal",
+        "later season",
+        END,
+    ]
+
+
+@pytest.mark.parametrize(("seasons", "counted"), [(1, False), (2, True), (3, True)])
+def test_years_of_one_application_are_a_figure(seasons, counted):
+    """How many years may be pooled counts where two are."""
+    own = changed(("[pooling]", f"pooled_years = {figure(2, 'years')}\n[pooling]"))
+    found = {one.name: one.printed for one in figures(own, [CORN] * seasons, pool=True)}
+
+    assert found.get("years of one application") == ("2 years" if counted else None)

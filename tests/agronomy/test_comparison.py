@@ -1,5 +1,6 @@
 """Needs side by side against hand arithmetic, in published units and converted."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -485,3 +486,36 @@ def test_edges_of_half_a_unit():
 
     # 37 + 41 × 2.5 = 139.5.
     assert one.stretches(40.0) == (((0.0, 139.5), (20.5, 37.0), (40.0, 37.0)),)
+
+
+def test_each_refusal_is_told():
+    """Where all guidelines are refused, each reason is told."""
+    asked = {"crop": "winter-wheat", "yield_goal": 8, "system": "metric"}
+    text = {"left": "removed", "removed": "left"}
+    only = {
+        fate: replace(
+            RB209["rb209-2023"],
+            crops={
+                "winter-wheat": replace(
+                    RB209["rb209-2023"].crops["winter-wheat"], **{text[fate]: None}
+                )
+            },
+            surplus=None,
+        )
+        for fate in text
+    }
+
+    with pytest.raises(InputError) as refused:
+        compare({"a": only["left"], "b": only["left"]}, residue="removed", **asked)
+
+    told = (
+        "winter-wheat: the guideline has no figure for residue removed; it has one for "
+        "residue left"
+    )
+    assert str(refused.value) == f"{told}; {told}"
+
+
+def test_other_ids_are_hinted_at():
+    """An id that a crop goes by too is near as well."""
+    with pytest.raises(InputError, match=r"guidelines, did you mean 'wheat'$"):
+        compare(RB209, "whet", yield_goal=8, system="metric")

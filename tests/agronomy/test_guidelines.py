@@ -2,6 +2,7 @@
 
 import json
 import tomllib
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 from typing import get_args
@@ -11,7 +12,7 @@ import pytest
 
 from vrp.agronomy.figures import walk
 from vrp.agronomy.guidelines import parse, schema, settled, shipped, yield_unit
-from vrp.agronomy.need import Season, figures
+from vrp.agronomy.need import Season, figures, ledger, need_curve
 from vrp.agronomy.soil_test import METHODS
 from vrp.errors import GuidelineError
 from vrp.plan import Method
@@ -302,3 +303,123 @@ def test_weight_of_a_bushel_is_a_figure_used(goal, unit, named):
     found = figures(shipped()["tri-state-2020"], [corn])
 
     assert ("corn-grain, bushel" in [one.name for one in found]) is named
+
+
+def test_schema_says_what_it_is():
+    """The schema names its dialect and its subject."""
+    found = schema()
+
+    assert found["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    assert found["title"] == "vrp guideline file"
+
+
+KANSAS = SHIPPED["kansas-mf-2586-2003-build"]
+ILLINOIS, IOWA = SHIPPED["illinois-2009"], SHIPPED["iowa-pm-1688-2013"]
+TRI = SHIPPED["tri-state-2020"]
+
+
+@pytest.mark.parametrize(
+    ("guideline", "chosen", "message"),
+    [
+        (ILLINOIS, {}, "need.region is missing: {title!r} has high, medium, low"),
+        (
+            ILLINOIS,
+            {"region": "hi"},
+            "need.region = hi is not in {title!r}, did you mean 'high': it has high, "
+            "medium, low",
+        ),
+        (KANSAS, {}, "need.build_years is missing: {title!r} has 4, 6, 8"),
+        (
+            KANSAS,
+            {"build_years": 5},
+            "need.build_years = 5 is not in {title!r}: it has 4, 6, 8",
+        ),
+        (
+            TRI,
+            {"build_years": 4},
+            "need.build_years = 4: {title!r} has none; leave it out",
+        ),
+        (
+            IOWA,
+            {"region": "high"},
+            "need.region = high: {title!r} has none; leave it out",
+        ),
+        (
+            IOWA,
+            {"build_years": 4},
+            "need.build_years = 4: {title!r} has none; leave it out",
+        ),
+        (
+            IOWA,
+            {"method": "morgan"},
+            "{title!r} has no figures for soil tests by Morgan: it has them for Bray "
+            "P1 "
+            "or Mehlich-3, read by colour or Mehlich-3, read by ICP or Olsen (sodium "
+            "bicarbonate)",
+        ),
+        (
+            IOWA,
+            {"method": "mine"},
+            "{title!r} has no figures for soil tests by mine: it has them for Bray P1 "
+            "or Mehlich-3, read by colour or Mehlich-3, read by ICP or Olsen (sodium "
+            "bicarbonate)",
+        ),
+    ],
+)
+def test_choices_in_a_sentence(guideline, chosen, message):
+    """A choice that is missing, unknown or not the guideline's is told with what is."""
+    with pytest.raises(GuidelineError) as refused:
+        settled(guideline, **{"method": "bray-p1", **chosen})
+
+    assert str(refused.value) == message.format(title=guideline.title)
+
+
+def test_two_regions_are_a_choice():
+    """Two are enough to choose from."""
+    two = replace(ILLINOIS, regions=dict(list(ILLINOIS.regions.items())[:2]))
+
+    with pytest.raises(GuidelineError, match=r"has high, medium$"):
+        settled(two, method="bray-p1")
+
+
+def test_methods_to_choose_in_a_sentence():
+    """Classes that differ by method must be chosen from, and are named."""
+    season = Season("corn-grain", 200.0, "bu/ac")
+
+    with pytest.raises(GuidelineError) as refused:
+        need_curve(IOWA, [season], pool=False, build_up=True)
+
+    assert str(refused.value) == (
+        f"{IOWA.title!r} tells methods of soil test apart: choose one of bray-p1, "
+        "mehlich-3-colorimetric, mehlich-3-icp, olsen"
+    )
+
+
+def test_missing_test_and_season_in_a_sentence():
+    """No need is shown without a soil test, and none made without a crop."""
+    season = Season("corn-grain", 200.0, "bu/ac")
+
+    with pytest.raises(GuidelineError) as missing:
+        ledger(TRI, [season], float("nan"), pool=False, build_up=True)
+    with pytest.raises(GuidelineError) as none:
+        need_curve(TRI, [], pool=False, build_up=True)
+
+    assert str(missing.value) == (
+        "the soil test is missing, so there is no need to show"
+    )
+    assert str(none.value) == "no season: a need takes at least one crop"
+
+
+@pytest.mark.parametrize(
+    ("season", "bushels"),
+    [
+        (Season("corn-grain", 200.0, "bu/ac"), []),
+        (Season("corn-grain", 12.5, "t/ha"), ["corn-grain, bushel: 56 lb/bu"]),
+        (Season("corn-silage", 45.0, "t/ha"), []),
+    ],
+)
+def test_bushels_are_among_the_figures(season, bushels):
+    """The weight of a bushel counts where a yield goal goes through it."""
+    found = [f"{one.name}: {one.printed}" for one in figures(TRI, [season])]
+
+    assert [one for one in found if "bushel" in one] == bushels

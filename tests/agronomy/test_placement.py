@@ -216,3 +216,9 @@ def test_soybean_limit_is_told():
 def test_nothing_is_mixed():
     """A pass that does not reach the soil changes nothing."""
     assert mixed([60.0, 20.0], [50.0, 50.0], efficiency=0.9, depth=0.0) == (60.0, 20.0)
+
+
+def test_each_layer_has_a_thickness():
+    """Layers without a thickness of their own are refused."""
+    with pytest.raises(ValueError, match="zip"):
+        mixed([60.0, 20.0, 10.0], [50.0, 50.0], efficiency=0.5, depth=100.0)
