@@ -73,3 +73,12 @@ def test_limits():
     assert checks()["samples-old"].at("metric").value == 4.0
     with pytest.raises(GuidelineError, match=r"^checks.toml: zone-narrow: a limit is"):
         checks()["zone-narrow"].at("us")
+
+
+def test_greater_severity():
+    """Where nothing is beyond, the greater severity is the code's own."""
+    assert checks()["zone-narrow"].worse() == "note"
+    assert checks()["sampling-depth"].worse() == "stop"
+    with pytest.raises(GuidelineError) as missing:
+        checks()["zone-narrow"].far("us")
+    assert str(missing.value) == "checks.toml: zone-narrow: a limit is missing"

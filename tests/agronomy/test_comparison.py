@@ -519,3 +519,26 @@ def test_other_ids_are_hinted_at():
     """An id that a crop goes by too is near as well."""
     with pytest.raises(InputError, match=r"guidelines, did you mean 'wheat'$"):
         compare(RB209, "whet", yield_goal=8, system="metric")
+
+
+def test_one_fate_is_not_told_apart():
+    """Where one fate of the residue has rates, there is one column without a fate."""
+    (peas,) = alone("x", RB209["rb209-2023"], "dried-peas")
+
+    assert peas.season.residue is None
+
+
+def test_years_of_build_up_are_columns():
+    """Kansas prints 4, 6 and 8 years, Illinois 4 alone."""
+    kansas = alone("x", SHIPPED["kansas-mf-2586-2003-build"], "corn-grain")
+    illinois = alone("x", SHIPPED["illinois-2009"], "corn-grain", region="high")
+
+    assert {one.years for one in kansas} == {4, 6, 8}
+    assert {one.years for one in illinois} == {None}
+
+
+def test_column_by_method():
+    """A guideline whose classes differ by method has a column for the one asked for."""
+    (one,) = alone("x", SHIPPED["iowa-pm-1688-2013"], "corn-grain", method="olsen")
+
+    assert one.method == "olsen"

@@ -24,6 +24,7 @@ def test_every_figure_has_its_name():
     assert rules == ["ph_rule.1"]
     assert [one.name for one in walk((IRELAND.critical, IRELAND.target))] == ["1", "2"]
     assert [one.name for one in walk(IRELAND.critical, "critical")] == ["critical"]
+    assert [one.name for one in walk({"depth": IRELAND.critical})] == ["depth"]
 
 
 @pytest.mark.parametrize(

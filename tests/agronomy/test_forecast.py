@@ -1,6 +1,7 @@
 """The forecast against what long trials measured."""
 
 from itertools import pairwise
+from math import inf
 
 import pytest
 from hypothesis import given
@@ -357,3 +358,93 @@ def test_halving_or_falls():
 
     assert Drawdown(halving=9.0, source=ours).levels == ()
     assert Drawdown(per="season", **TABLE, source=ours).halving is None
+
+
+def near(*figures_):
+    return pytest.approx(figures_, rel=1e-4)
+
+
+def test_history_of_a_build_up_by_hand():
+    """
+    +6 ppm by 150 kg/ha and +2 by 50 are 1000 / 25,000 = 0.04 ppm a kg.
+
+    With 10 % in each mean its standard error is the root of 225 × (20² + 26²) + 25 ×
+    (26² + 28²) = 278,600, which is 527.83, over 25,000; × 1.28 that is 0.027025.
+    """
+    model, (fit,) = refit(BRAY, [Change(20.0, 26.0, 150.0), Change(26.0, 28.0, 50.0)])
+
+    assert (fit.side, fit.changes, fit.holds) == ("build-up", 2, True)
+    assert (fit.slope, fit.low, fit.high) == near(0.04, 0.012975, 0.067025)
+    # One over each of them.
+    assert model.builds == near(77.07, 14.92, 25.0)
+    assert model.falls == BRAY.falls
+    # All of removal is counted in such balances.
+    assert model.holding == (1.0,)
+
+
+def test_history_of_a_drawdown_by_hand():
+    """
+    −4 ppm by −100 kg/ha and −1 by −30 are 430 / 10,900 = 0.039450 ppm a kg.
+
+    The root of 100 × (30² + 26²) + 9 × (26² + 25²) = 169,309 is 411.47; × 1.28 / 10,900
+    it is 0.048320. The mean of the four tests is 26.75 ppm.
+    """
+    model, (fit,) = refit(BRAY, [Change(30.0, 26.0, -100.0), Change(26.0, 25.0, -30.0)])
+
+    assert (fit.side, fit.changes, fit.holds) == ("drawdown", 2, True)
+    assert (fit.slope, fit.low, fit.high) == near(0.039450, 0.0, 0.087770)
+    assert [(one.of_season, one.halving, one.levels) for one in model.falls] == [
+        (False, inf, (26.75,))
+    ] * 3
+    assert tuple(one.falls[0] for one in model.falls) == near(0.0, 0.087770, 0.039450)
+    assert (model.builds, model.holding) == (BRAY.builds, (1.0,))
+
+
+def test_history_of_no_sense_by_hand():
+    """What moved against its balance adds a member without movement, and no more."""
+    up, (lost,) = refit(BRAY, [Change(20.0, 18.0, 100.0)])
+    down, (risen,) = refit(BRAY, [Change(20.0, 22.0, -100.0)])
+    both, fits = refit(BRAY, [Change(20.0, 24.0, 100.0), Change(24.0, 26.0, -100.0)])
+
+    assert (lost.holds, risen.holds) == (False, False)
+    assert (up.builds, up.falls) == ((inf, *BRAY.builds), BRAY.falls)
+    still = Fall(False, inf, (21.0,), (0.0,))
+    assert (down.builds, down.falls) == (BRAY.builds, (still, *BRAY.falls))
+    # One side alone that holds leaves the shares of removal as published.
+    assert [fit.holds for fit in fits] == [True, False]
+    assert up.holding == down.holding == both.holding == BRAY.holding
+
+
+def test_history_in_pounds():
+    """A test in lb/ac is twice the ppm: 40 to 48 is 20 to 24."""
+    changes = [Change(40.0, 52.0, 150.0), Change(52.0, 56.0, 50.0)]
+    _, (fit,) = refit(published("bray-p1", "lb/ac"), changes)
+
+    assert (fit.slope, fit.low, fit.high) == near(0.04, 0.012975, 0.067025)
+
+
+@pytest.mark.parametrize(
+    ("balance", "said"), [(24.9, 0), (25.0, 1), (-24.9, 0), (-25.0, 1)]
+)
+def test_least_balance(balance, said):
+    """From 25 kg/ha on, to either side, a balance speaks (our choice)."""
+    _, fits = refit(BRAY, [Change(20.0, 21.0, balance)])
+
+    assert len(fits) == said
+
+
+def test_published_falls():
+    """Seasons, kg of P turned into P2O5 by 2.2913, and halving times, as printed."""
+    seasons, halving = Fall(True, inf, (10.0, 40.0), (0.4, 3.3)), Fall(True, 8.4)
+    (shortfall,) = (one for one in BRAY.falls if not one.of_season)
+
+    assert BRAY.falls[-1] == seasons
+    assert halving in BRAY.falls
+    assert (shortfall.halving, shortfall.levels) == (inf, (12.5, 56.5))
+    assert shortfall.falls == near(0.0087286, 0.087286)
+
+
+def test_no_straight_budget():
+    """Without one there is nothing to compare; Bray P1's promises 30.6 / 20 = 1.53."""
+    assert optimism(published("olsen", "ppm")) is None
+    assert optimism(BRAY) == pytest.approx(1.53)
