@@ -448,3 +448,70 @@ def test_no_straight_budget():
     """Without one there is nothing to compare; Bray P1's promises 30.6 / 20 = 1.53."""
     assert optimism(published("olsen", "ppm")) is None
     assert optimism(BRAY) == pytest.approx(1.53)
+
+
+# 0.4 a season at 10 ppm and 3.3 at 40, as in Minnesota, and one with a level stretch.
+SLOPING = Fall(True, inf, (10.0, 40.0), (0.4, 3.3))
+LEVEL = Fall(False, inf, (10.0, 20.0), (0.5, 0.5))
+
+
+@pytest.mark.parametrize(
+    ("fall", "test", "amount", "ends"),
+    [
+        (Fall(True, 8.4), 20.0, 8.4, 10.0),
+        (Fall(True, 8.4), 20.0, 4.2, 14.142136),
+        (SLOPING, 30.0, 0.0, 30.0),
+        # Above the last level the fall stays: 50 − 2 × 3.3.
+        (SLOPING, 50.0, 2.0, 43.4),
+        (SLOPING, 50.0, 10.0 / 3.3, 40.0),
+        # 10 / 3.3 seasons to 40, then 10 + (3.3 e^(−s t) − 0.4) / s with s = 2.9 / 30.
+        (SLOPING, 50.0, 4.0, 36.945401),
+        (SLOPING, 40.0, 1.0, 36.854482),
+        # From 25 it falls by 0.4 + 15 s = 1.85 at first.
+        (SLOPING, 25.0, 1.0, 23.236604),
+        # Below 10 in proportion to the test: 5 e^(−0.04).
+        (SLOPING, 5.0, 1.0, 4.803947),
+        # ln(1.85 / 0.4) / s = 15.842859 seasons to 10, then 10 e^(−0.04 × 4.157141).
+        (SLOPING, 25.0, 20.0, 8.468043),
+        # Straight down where two levels fall alike; 16 to reach 10, then e^(−0.05 × 4).
+        (LEVEL, 18.0, 2.0, 17.0),
+        (LEVEL, 18.0, 16.0, 10.0),
+        (LEVEL, 18.0, 20.0, 8.187308),
+        (LEVEL, 25.0, 12.0, 19.0),
+    ],
+)
+def test_fall_by_hand(fall, test, amount, ends):
+    """A fall solves its equation, stretch by stretch, to the closed form."""
+    assert fall.after(test, amount) == pytest.approx(ends, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("unit", "start", "low", "high", "straight"),
+    [
+        # (100 − 40) / (20 × 1.120851) = 2.67654 ppm, and twice that in lb/ac.
+        ("ppm", 20.0, 15.0, 25.0, 22.67654),
+        ("lb/ac", 40.0, 30.0, 50.0, 45.35307),
+    ],
+)
+def test_start_and_straight_budget_by_hand(unit, start, low, high, straight):
+    """Nothing spread or taken moves nothing; a straight budget divides the balance."""
+    model = published("bray-p1", unit)
+    (still,) = forecast(model, start, [(0.0, 0.0)], low=low, high=high)
+    (alone,) = forecast(model, start, [(0.0, 0.0)])
+    (grown,) = forecast(model, start, [(100.0, 40.0)])
+    (gone,) = forecast(model, start, [(0.0, 5000.0)])
+
+    assert (still.low, still.middle, still.high) == (low, start, high)
+    assert (still.straight, alone.straight) == (start, start)
+    assert (alone.low, alone.middle, alone.high) == (start, start, start)
+    assert grown.straight == pytest.approx(straight, abs=5e-5)
+    assert gone.straight == 0.0
+
+
+def test_an_uncertain_start_on_one_side():
+    """An end of the start that is not given is the start itself."""
+    (below,) = forecast(BRAY, 20.0, [(0.0, 0.0)], low=15.0)
+    (above,) = forecast(BRAY, 20.0, [(0.0, 0.0)], high=25.0)
+
+    assert (below.low, below.high) == (15.0, 20.0)
+    assert (above.low, above.high) == (20.0, 25.0)

@@ -305,3 +305,41 @@ def test_comparison_by_its_own_id():
         row.coefficient.basis for row in found.rows
     }
     assert {row.set_id for row in found.rows} >= {"rb209-2023", "tri-state-2020"}
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "wanted", "crop", "pounds", "expected"),
+    [
+        # 0.35 lb in 56 lb, or in a guideline's own 50 lb, of a tonne of 1000 kg.
+        (0.35, "lb P2O5/bu", "kg P2O5/t", "corn-grain", None, 6.25),
+        (0.35, "lb P2O5/bu", "kg P2O5/t", "corn-grain", 50.0, 7.0),
+        (7.0, "kg P2O5/t", "lb P2O5/bu", "teff", 50.0, 0.35),
+        # A bale of 480 lb, whatever a bushel weighs.
+        (12.0, "lb P2O5/bale", "kg P2O5/t", "cotton", None, 25.0),
+        (12.0, "lb P2O5/bale", "kg P2O5/t", "cotton", 50.0, 25.0),
+        # 2 lb in a ton of 2000 lb are 0.1 lb in 100 lb, and 1 kg in a tonne.
+        (2.0, "lb P2O5/ton", "lb P2O5/cwt", "potato", None, 0.1),
+        (2.0, "lb P2O5/ton", "kg P2O5/t", "potato", None, 1.0),
+    ],
+)
+def test_units_by_hand(value, unit, *, wanted, crop, pounds, expected):
+    """A figure moves between measures by their weights alone."""
+    found = removal.converted(value, unit, wanted=wanted, crop=crop, pounds=pounds)
+
+    assert found == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(
+    ("unit", "crop", "message"),
+    [
+        ("lb P2O5/bu", "alfalfa", "alfalfa: no weight of a bushel is known"),
+        ("lb P2O5/bu", "teff", "teff: no weight of a bushel is known"),
+        ("lb P2O5/bale", "corn-grain", "corn-grain: no weight of a bale is known"),
+    ],
+)
+def test_measures_without_a_weight(unit, crop, message):
+    """A measure that nobody weighs is told with its crop."""
+    with pytest.raises(GuidelineError) as refused:
+        removal.converted(1.0, unit, wanted="kg P2O5/t", crop=crop)
+
+    assert str(refused.value) == message
