@@ -449,5 +449,16 @@ def test_bushel_of_the_guideline():
         taken=Taken(grain_p=(0.3, 85.0)),
     )
 
+    by_set = removal(own, season, own_set="own", chosen="illinois-2019", taken=PLAIN)
+
     assert found.lines[0].arithmetic == "10 × 7.4 = 74.0"
+    assert by_set.lines[0].arithmetic == "10 × 7.4 = 74.0"
     assert measured.lines[0].arithmetic.startswith("10 × 50 × 0.85 × 0.003 × ")
+
+
+def test_measured_without_a_bushel():
+    """Bushels of a crop that nobody weighs in bushels are refused."""
+    with pytest.raises(GuidelineError) as refused:
+        taken(Season("fodder-beet", 300.0, "bu/ac"), of=Taken(grain_p=(0.2, 20.0)))
+
+    assert str(refused.value) == "fodder-beet: no weight of a bushel is known"

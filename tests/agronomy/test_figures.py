@@ -1,5 +1,7 @@
 """Figures with their sources, by name and in words."""
 
+from dataclasses import replace
+
 import pytest
 from pydantic import ValidationError
 
@@ -53,6 +55,12 @@ def test_every_figure_has_its_name():
             IRELAND.ph_rule[0],
             "winter-wheat and winter-barley at a pH of 7.0 or more in Index 4: 20 kg "
             "P/ha, although the Index asks for none",
+        ),
+        (
+            replace(IRELAND.ph_rule[0], classes=("Index 3", "Index 4")),
+            "winter-wheat and winter-barley at a pH of 7.0 or more in Index 3 and "
+            "Index "
+            "4: 20 kg P/ha, although the Index asks for none",
         ),
         (
             find("iowa-stover"),

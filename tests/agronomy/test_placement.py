@@ -171,6 +171,14 @@ CANOLA = "lower of Manitoba's 20 and Saskatchewan's 25 lb/ac in rows to 7 in"
             4.8,
             f"rows of 40 in, medium and fine soil, {SAME} 50 in",
         ),
+        # To a tenth of an inch: 6 × 40 / 50.4 = 4.7619.
+        (
+            "corn-grain",
+            50.44,
+            "medium",
+            240.0 / 50.4,
+            f"rows of 40 in, medium and fine soil, {SAME} 50.4 in",
+        ),
         # 4 × 40 / 50 = 3.2.
         (
             "corn-grain",
