@@ -54,6 +54,7 @@ def test_help_lists_the_commands():
         "guidelines",
         "new",
         "removal",
+        "verify",
     ]
 
 
@@ -151,6 +152,47 @@ def test_explain(output):
     assert max(map(len, whole.stdout.splitlines())) <= 80
 
 
+def test_verify(output, tmp_path):
+    """All that agrees gives 0; a rate that was edited 4, with lines to adopt it."""
+    out, _ = output
+    agrees, quiet = run("verify", out), run("verify", out, "--quiet")
+    shutil.copytree(out, tmp_path / "out")
+    path = tmp_path / "out" / "map" / "rates.geojson"
+    text = path.read_text("utf-8")
+    path.write_text(text.replace('"rate_lb_ac": 180.0', '"rate_lb_ac": 160.0'))
+    differs, as_json = (
+        run("verify", tmp_path / "out", *flags) for flags in ([], ["--json"])
+    )
+
+    assert (agrees.returncode, agrees.stderr) == (0, "")
+    assert agrees.stdout.endswith("All files agree with the record.\n")
+    assert re.search(
+        r"^map/rates\.geojson +zones, shapes, CRS, total +agrees *$",
+        agrees.stdout,
+        re.MULTILINE,
+    )
+    assert (quiet.returncode, quiet.stdout, quiet.stderr) == (0, "", "")
+    assert (differs.returncode, differs.stderr) == (4, "")
+    for shown in (agrees, differs):
+        assert max(map(len, shown.stdout.splitlines())) <= 80
+    assert "rates.geojson, zone 2: rate_lb_ac reads 160.0, not 180.0.\n" in (
+        differs.stdout
+    )
+    # 160 lb/ac × 0.52 = 83.2 lb/ac.
+    assert re.search(
+        r"^\[\[override\]\].*\npoint = \[-84\.\d+, 40\.\d+\]\np2o5 = 83\.2 ",
+        differs.stdout,
+        re.MULTILINE,
+    )
+    found = json.loads(as_json.stdout)
+    assert as_json.returncode == 4
+    assert found["agrees"] is False
+    faults = {one["file"]: one["faults"] for one in found["files"] if one["faults"]}
+    assert list(faults) == ["map/rates.geojson"]
+    assert [(one["zone"], one["now"]) for one in found["edits"]] == [(2, 160.0)]
+    assert found["field_file"] in differs.stdout
+
+
 @pytest.mark.parametrize("number", ["0", "99", "-1"])
 def test_unknown_zone(output, number):
     """A zone that there is not is refused with those that there are."""
@@ -234,6 +276,7 @@ def test_new_then_build(tmp_path, sample_fields):
         (["build", "x", "--frob"], "No such option"),
         (["build", "none"], "none: no such file; vrp new writes one to start"),
         (["explain", "none"], "none: holds no record.json; vrp build writes it"),
+        (["verify", "none"], "none: holds no record.json; vrp build writes it"),
         (["mend"], "No such command 'mend'"),
         (["new", "x", "--boundary", "b"], "Missing option '--samples'"),
     ],

@@ -102,11 +102,21 @@ def soil_test_column(prescription: Prescription) -> str:
 
 def columns(prescription: Prescription) -> tuple[Column, ...]:
     """Return the columns of the zones, the absent ones left out."""
+    zones = prescription.zones
+    return tuple(
+        one
+        for one in every_column(prescription)
+        if any(one.of(zone) is not None for zone in zones)
+    )
+
+
+def every_column(prescription: Prescription) -> tuple[Column, ...]:
+    """Return the columns that zones can have, the unit of each in its name."""
     area, mass = area_unit(prescription), mass_unit(prescription)
     rate, test = f"{mass}/{area}", prescription.guideline.soil_test_unit
     total, spread = product_unit(prescription), product_rate_unit(prescription)
     suffix = f"{mass}_{area}"
-    every = (
+    return (
         Column("zone", "number of the zone", "", "number", 0),
         Column(f"area_{area}", "geodesic area", area, "area", 5),
         Column("stp_class", "class by the guideline", "", "soil_class", None),
@@ -138,10 +148,6 @@ def columns(prescription: Prescription) -> tuple[Column, ...]:
         Column(f"s_{suffix}", "S that the rate carries", rate, "sulfur", 1),
         Column(f"total_{total.lower()}", "product in the zone", total, "total", 2),
         Column("note", "codes of the findings", "", "note", None),
-    )
-    zones = prescription.zones
-    return tuple(
-        one for one in every if any(one.of(zone) is not None for zone in zones)
     )
 
 

@@ -158,6 +158,19 @@ def product_rate(need: float, spreading: Spreading) -> Rate:
     return Rate(exact, nearest, rate)
 
 
+def need_met(rate: float, spreading: Spreading) -> float:
+    """
+    Return the need of P2O5 that leads to a rate, which the spreader can hold.
+
+    It has as many decimals as that takes: one, as a need has, where that is enough.
+    """
+    exact = rate * spreading.carries
+    rounded = (round(exact, decimals) for decimals in range(1, 10))
+    return next(
+        (need for need in rounded if product_rate(need, spreading).rate == rate), exact
+    )
+
+
 def settled_need(
     need: float, plan: Plan, *, credits: tuple[Taken, ...], unit: RateUnit
 ) -> tuple[float, tuple[LedgerLine, ...]]:

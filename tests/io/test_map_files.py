@@ -1,6 +1,7 @@
 """Which files of the map are written, and planted faults in them."""
 
 import json
+import re
 import sqlite3
 from contextlib import closing
 from xml.etree import ElementTree
@@ -10,8 +11,9 @@ import pytest
 import rasterio
 
 from vrp import job
-from vrp.errors import InputError, VrpError
+from vrp.errors import InputError
 from vrp.io import map_files
+from vrp.io.agreement import read_through
 
 FILES = {
     "geojson": {"rates.geojson"},
@@ -57,6 +59,17 @@ def test_what_cannot_be_chosen(ground, asked):
 
     with pytest.raises(InputError, match=r"^field\.toml: files\.map"):
         job.run(ground.write())
+
+
+def faults(prescription, folder):
+    """Return what each file of the map says otherwise than a prescription."""
+    return [
+        fault
+        for one in map_files.comparisons(prescription)
+        for fault in read_through(
+            one.faults(folder.parent, prescription), place=one.files[0]
+        )
+    ]
 
 
 def in_package(command):
@@ -115,9 +128,9 @@ def swap_shapes(folder):
         ),
         (
             in_package("DELETE FROM zones WHERE zone = 2"),
-            r"^rates\.gpkg holds \d+ of \d+ zones$",
+            r"^rates\.gpkg holds \d+ of \d+ zones: zone 2 is missing$",
         ),
-        (swap_shapes, r"^rates\.gpkg: zone 1 reads back in another shape$"),
+        (swap_shapes, r"^rates\.gpkg: zone 1 reads back in another shape: "),
         (
             in_package("DELETE FROM samples WHERE fid = 1"),
             r"^rates\.gpkg holds 63 of 64 samples$",
@@ -138,15 +151,15 @@ def swap_shapes(folder):
         ),
         (
             drop_a_rule("rates.sld", "}Rule"),
-            r"^rates\.sld: zone \d is in 0 classes, not 1$",
+            r"^rates\.sld: zone \d, with the rate [\d.]+, is in 0 classes, not 1$",
         ),
         (
             drop_a_rule("rates.qml", "rule"),
-            r"^rates\.qml: zone \d is in 0 classes, not 1$",
+            r"^rates\.qml: zone \d, with the rate [\d.]+, is in 0 classes, not 1$",
         ),
         (
             in_text("zones.csv", "\r\n1,", "\r\n9,"),
-            r"^zones\.csv, zone 1: zone reads '9', not '1'$",
+            r"^zones\.csv holds \d of \d zones: zone 1 is missing$",
         ),
         (
             in_text("zones.csv", ",40.6", ",41.6"),
@@ -158,8 +171,8 @@ def swap_shapes(folder):
 def test_planted_faults(built, change, message):
     """What was written and then went wrong is named by file, zone and column."""
     prescription, folder = built
-    map_files.check(folder, prescription)
+    assert faults(prescription, folder) == []
     change(folder)
 
-    with pytest.raises(VrpError, match=message):
-        map_files.check(folder, prescription)
+    found = faults(prescription, folder)
+    assert any(re.search(message, one) for one in found), found

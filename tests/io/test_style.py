@@ -172,7 +172,7 @@ def test_read(tmp_path):
     )
 
     infinity = float("inf")
-    assert style.read(tmp_path / "a.qml") == (
+    assert style.classes((tmp_path / "a.qml").read_text("utf-8")) == (
         (-infinity, 0.0),
         (0.0, 62.5),
         (62.5, infinity),

@@ -1,146 +1,499 @@
 """Planted faults: what was written and then went wrong is found and named."""
 
 import json
+import re
 import shutil
+import sqlite3
 import struct
+from contextlib import closing
 
+import numpy as np
 import pytest
+import rasterio
+import shapely
 
 from vrp import job
-from vrp.errors import VrpError
+from vrp.errors import InputError
 from vrp.io import verify
-from vrp.io.record import digest_of
+from vrp.io.recall import recalled
+from vrp.io.record import digest_of, read, read_any
+from vrp.io.verify import verify as verified
+
+SHP = "Rook_Bottom_2027_11-52-0"
+
+
+@pytest.fixture(scope="module")
+def whole(sample_fields, tmp_path_factory):
+    """Return what a sample field came to, and its folder."""
+    out = tmp_path_factory.mktemp("whole") / "out"
+    return job.run(sample_fields / "us", out=out)
 
 
 @pytest.fixture
-def built(ground):
-    """Return a prescription and the folder that says the same."""
-    prescription, out = job.run(ground.write())
-    assert len(prescription.zones) > 2
-    return prescription, out
+def out(whole, tmp_path):
+    """Return a folder of output that a test may spoil."""
+    return shutil.copytree(whole[1], tmp_path / "out")
 
 
-def change_map(out, change):
-    path = out / "map" / "rates.geojson"
-    collection = json.loads(path.read_text("utf-8"))
-    change(collection["features"])
-    path.write_text(json.dumps(collection), "utf-8")
+def snapshot(folder):
+    """Return bytes and time of every file, and the time of every folder."""
+    return {
+        path: (path.stat().st_mtime_ns, path.is_file() and path.read_bytes())
+        for path in [folder, *folder.rglob("*")]
+    }
 
 
-def change_record(out, change):
-    path = out / "record.json"
-    written = json.loads(path.read_text("utf-8"))
-    change(written["zones"])
-    written["digest"] = digest_of(written)
-    path.write_text(json.dumps(written), "utf-8")
+def test_what_was_written_agrees(whole, tmp_path):
+    """Nothing differs where nothing was changed, and nothing is written."""
+    prescription, written = whole
+    before = snapshot(written.parent)
+
+    verify.check(written, prescription)
+    found = verified(written)
+
+    assert found.faults == ()
+    assert (found.adoption.edits, found.adoption.sentences) == ((), ())
+    assert snapshot(written.parent) == before
+    listed = {one.name for one in read(written).files}
+    parts = {f"machine/{SHP}.{suffix}" for suffix in ("shx", "dbf", "prj", "cpg")}
+    parts.add("machine/TASKDATA/GRD00001.bin")
+    assert {one.file for one in found.checks} == (listed | {"record.json"}) - parts
 
 
-def change_machine(out, suffix, offset, data):
-    """Write bytes into a part of the shapefile, as a broken stick might."""
-    (path,) = (out / "machine").glob(f"*{suffix}")
+@pytest.mark.parametrize("name", ["metric", "layers"])
+def test_other_sample_fields_agree(name, sample_fields, tmp_path):
+    """Composites, layers, metric units: what a build wrote agrees."""
+    _, written = job.run(sample_fields / name, out=tmp_path / "out")
+
+    assert verified(written).faults == ()
+
+
+def test_folder_tells_the_prescription(whole):
+    """Zones, totals and samples are recalled from the disk to the last digit."""
+    prescription, written = whole
+    kept, untouched = read_any(written)
+
+    again = recalled(kept, written, changed=())
+
+    assert untouched
+    assert again.zones == prescription.zones
+    assert again.totals == prescription.totals
+    assert again.samples == prescription.samples
+    assert again.grid == prescription.grid
+
+
+def in_map(change):
+    def changed(out):
+        path = out / "map" / "rates.geojson"
+        collection = json.loads(path.read_text("utf-8"))
+        change(collection["features"])
+        path.write_text(json.dumps(collection), "utf-8")
+
+    return changed
+
+
+def in_package(command):
+    def changed(out):
+        with closing(sqlite3.connect(out / "map" / "rates.gpkg")) as base:
+            base.execute(command)
+            base.commit()
+
+    return changed
+
+
+def in_text(name, old, new, count=1):
+    def changed(out):
+        path = out / name
+        text = path.read_bytes().decode()
+        assert re.search(old, text)
+        path.write_bytes(re.sub(old, new, text, count=count).encode())
+
+    return changed
+
+
+def in_record(change, *, fitted):
+    def changed(out):
+        path = out / "record.json"
+        written = json.loads(path.read_text("utf-8"))
+        change(written)
+        if fitted:
+            written["digest"] = digest_of(written)
+        path.write_text(json.dumps(written), "utf-8")
+
+    return changed
+
+
+def in_table(zone, cell):
+    """Write ten characters into the rate of a record of the shapefile's table."""
+
+    def changed(out):
+        path = out / "machine" / f"{SHP}.dbf"
+        content = bytearray(path.read_bytes())
+        head, length = struct.unpack("<HH", content[8:12])
+        start = head + (zone - 1) * length + 1  # after a mark of deletion
+        content[start : start + 10] = cell
+        path.write_bytes(content)
+
+    return changed
+
+
+def flip(geometry):
+    shape = shapely.transform(shapely.from_geojson(json.dumps(geometry)), np.fliplr)
+    return json.loads(shapely.to_geojson(shape))
+
+
+def swap(features):
+    for one in features:
+        one["geometry"] = flip(one["geometry"])
+
+
+def move_vertex(features):
+    """Move a vertex of the second zone by a tenth of a thousandth of a degree."""
+    ring = features[1]["geometry"]["coordinates"][0]
+    ring = ring[0] if isinstance(ring[0][0], list) else ring
+    ring[1] = [ring[1][0], ring[1][1] + 1e-4]
+
+
+def cut(name, count):
+    def changed(out):
+        path = out / name
+        path.write_bytes(path.read_bytes()[:-count])
+
+    return changed
+
+
+def move_zone(features):
+    """Move the second zone to the east, onto its neighbours."""
+    geometry = features[1]["geometry"]
+    moved = shapely.transform(
+        shapely.from_geojson(json.dumps(geometry)),
+        lambda xy: xy + np.array([1e-4, 0.0]),
+    )
+    features[1]["geometry"] = json.loads(shapely.to_geojson(moved))
+
+
+def remove(name):
+    return lambda out: (out / name).unlink()
+
+
+def add(name):
+    return lambda out: (out / name).write_text("x")
+
+
+def move_raster(out):
+    path = out / "map" / "soil_test.tif"
+    with rasterio.open(path, "r+", IGNORE_COG_LAYOUT_BREAK="YES") as to:
+        to.transform = rasterio.Affine.translation(100.0, 0.0) @ to.transform
+
+
+def without_class(name):
+    """Take the class of the highest rate, 215 lb/ac, out of a style."""
+
+    def changed(out):
+        text = (out / name).read_text("utf-8")
+        rule = (
+            r'<se:Rule>(?:(?!</se:Rule>).)*215.*?</se:Rule>|<rule [^>]*label="215[^>]*>'
+        )
+        text, count = re.subn(rule, "", text, flags=re.DOTALL)
+        assert count == 1
+        (out / name).write_text(text, "utf-8")
+
+    return changed
+
+
+def turn_rows(out):
+    xml = (out / "machine/TASKDATA/TASKDATA.XML").read_text("utf-8")
+    columns = int(re.search(r'<GRD.* E="(\d+)"', xml)[1])
+    path = out / "machine/TASKDATA/GRD00001.bin"
+    codes = np.frombuffer(path.read_bytes(), np.uint8).reshape(-1, columns)
+    path.write_bytes(codes[::-1].tobytes())
+
+
+def undefined_code(out):
+    path = out / "machine/TASKDATA/GRD00001.bin"
     content = bytearray(path.read_bytes())
-    content[offset : offset + len(data)] = data
+    content[len(content) // 2] = 99
     path.write_bytes(content)
 
 
-def moved(features):
-    """Move one vertex that the second zone shares with another by 1e-7 degree."""
-    ring = features[1]["geometry"]["coordinates"][0]
-    ring = ring[0] if isinstance(ring[0][0], list) else ring
-    ring[1] = [ring[1][0], ring[1][1] + 1e-7]
+XML = "machine/TASKDATA/TASKDATA.XML"
+NAD27 = (
+    'GEOGCS["GCS_North_American_1927",DATUM["D_North_American_1927",'
+    'SPHEROID["Clarke_1866",6378206.4,294.9786982]],'
+    'PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]]'
+)
+
+# Rates of the sample field by README.md: 150, 180, 0, 215, 135.
+FAULTS = {
+    "rate in GeoJSON": (
+        in_map(lambda features: features[1]["properties"].update(rate_lb_ac=160.0)),
+        r"^rates\.geojson, zone 2: rate_lb_ac reads 160\.0, not 180\.0$",
+    ),
+    "rate in GeoPackage": (
+        in_package("UPDATE zones SET rate_lb_ac = 160 WHERE zone = 2"),
+        r"^rates\.gpkg, zone 2: rate_lb_ac reads 160\.0, not 180\.0$",
+    ),
+    "rate in shapefile": (
+        in_table(2, b"    160.00"),
+        r"^machine shapefile, zone 2: RATE_LB_AC reads 160\.0, not 180\.0$",
+    ),
+    "rate in CSV": (
+        in_text("map/zones.csv", r"180\.0", "160.0"),
+        r"^zones\.csv, zone 2: rate_lb_ac reads '160\.0', not '180\.0'$",
+    ),
+    "rate in task data": (
+        # 215 lb/ac are 240.98 kg/ha.
+        in_text(XML, 'B="24098"', 'B="22417"'),
+        r"^task data: .*: zone 4: rate reads 224\.17 kg/ha, not 240\.98",
+    ),
+    "total of a file": (
+        in_package("UPDATE zones SET rate_lb_ac = 160 WHERE zone = 2"),
+        # 11,221.2 less 20 on 14.6 ac; README.md has both.
+        r"^rates\.gpkg carries 10930\.\d lb of product, not 11221\.2$",
+    ),
+    "column": (
+        in_map(lambda features: features[0]["properties"].update(note="changed")),
+        r"^rates\.geojson, zone 1: note reads 'changed', not '",
+    ),
+    "column gone": (
+        in_map(lambda features: features[0]["properties"].pop("area_ac")),
+        r"^rates\.geojson, zone 1: has no area_ac, not 17\.\d+$",
+    ),
+    "zone deleted from GeoJSON": (
+        in_map(lambda features: features.pop(1)),
+        r"^rates\.geojson holds 4 of 5 zones: zone 2 is missing$",
+    ),
+    "zone deleted from GeoPackage": (
+        in_package("DELETE FROM zones WHERE zone = 2"),
+        r"^rates\.gpkg holds 4 of 5 zones: zone 2 is missing$",
+    ),
+    "zone deleted from shapefile": (
+        lambda out: in_table(2, b"    180.00")(out) or mark_deleted(out, 2),
+        r"^machine shapefile",
+    ),
+    "zone split": (
+        in_package(
+            "INSERT INTO zones (geom, zone) SELECT geom, zone FROM zones WHERE zone = 2"
+        ),
+        r"^rates\.gpkg holds zone 2 in 2 features, not 1$",
+    ),
+    "zone added": (
+        in_package("INSERT INTO zones (geom, zone) SELECT geom, 9 FROM zones LIMIT 1"),
+        r"^rates\.gpkg holds zone 9, which the record has not$",
+    ),
+    "order": (
+        in_map(lambda features: features.reverse()),
+        r"^rates\.geojson holds the zones in another order$",
+    ),
+    "coordinates swapped": (
+        in_map(swap),
+        r"^rates\.geojson: longitude and latitude are swapped$",
+    ),
+    "border moved": (
+        in_map(move_vertex),
+        r"^rates\.geojson: zone 2 reads back in another shape: [\d.]+ ac, not 14\.\d+$",
+    ),
+    "no cover": (
+        in_map(move_zone),
+        r"^rates\.geojson: the zones do not tile the field: they overlap by \d",
+    ),
+    "extent": (
+        in_text("map/rates.geojson", r'"bbox": \[-84\.', '"bbox": [-85.'),
+        r"^rates\.geojson states the extent -85\.\d+, .*, not -84\.\d+, ",
+    ),
+    "CRS of GeoPackage": (
+        in_package("UPDATE gpkg_geometry_columns SET srs_id = 0"),
+        r"^rates\.gpkg, zones states the CRS 0, not 4326$",
+    ),
+    "CRS file": (
+        lambda out: (out / f"machine/{SHP}.prj").write_text(NAD27),
+        r"^machine shapefile is in NAD27, not EPSG:4326$",
+    ),
+    "CRS file missing": (
+        remove(f"machine/{SHP}.prj"),
+        rf"^machine/{SHP}\.prj is missing$",
+    ),
+    "table cut short": (
+        cut(f"machine/{SHP}.dbf", 40),
+        rf"^{SHP}\.dbf holds \d+ bytes, not the \d+ that its head states$",
+    ),
+    "shapes cut short": (
+        cut(f"machine/{SHP}.shp", 40),
+        rf"^{SHP}\.shp holds \d+ bytes, not the \d+ that its head states$",
+    ),
+    "GeoJSON cut short": (
+        cut("map/rates.geojson", 40),
+        r"^rates\.geojson cannot be read: ",
+    ),
+    "GeoPackage cut short": (
+        cut("map/rates.gpkg", 70_000),
+        r"^rates\.gpkg cannot be read: ",
+    ),
+    "raster cut short": (
+        lambda out: (out / "map/soil_test.tif").write_bytes(b"II*\0"),
+        r"^soil_test\.tif cannot be read: ",
+    ),
+    "file missing": (
+        remove("map/rates.geojson"),
+        r"^map/rates\.geojson is missing$",
+    ),
+    "file added": (
+        add("machine/other.shp"),
+        r"^machine/other\.shp is not one of the files that vrp wrote$",
+    ),
+    "package open elsewhere": (
+        add("map/rates.gpkg-wal"),
+        r"^map/rates\.gpkg-wal shows that another program has map/rates\.gpkg open",
+    ),
+    "class without its rate in SLD": (
+        without_class("map/rates.sld"),
+        r"^rates\.sld: zone 4, with the rate 215, is in 0 classes, not 1$",
+    ),
+    "class without its rate in QML": (
+        without_class("map/rates.qml"),
+        r"^rates\.qml: zone 4, with the rate 215, is in 0 classes, not 1$",
+    ),
+    "class in GeoPackage": (
+        in_package("UPDATE layer_styles SET styleQML = replace(styleQML, '180', '1')"),
+        r"^rates\.gpkg, QML: zone \d, with the rate \d+, is in \d classes, not 1$",
+    ),
+    "raster elsewhere": (
+        move_raster,
+        r"^soil_test\.tif ends [\d.]+ m short of the field in the west$",
+    ),
+    "colours of the raster": (
+        in_text("map/soil_test.qml", r'Max="\d+"', 'Max="20"'),
+        r"^soil_test\.qml: colours go from \d+ to 20, the raster from ",
+    ),
+    "grid of another size": (
+        cut("machine/TASKDATA/GRD00001.bin", 1),
+        r"^task data: GRD00001\.bin holds 9505 bytes, not 97 × 98$",
+    ),
+    "undefined code": (
+        undefined_code,
+        r"^task data: .*: cells hold code 99, which is not defined$",
+    ),
+    "rows from the north": (
+        turn_rows,
+        r"^task data: .*: the rows of the grid run from north to south$",
+    ),
+    "unit factor": (
+        in_text(XML, 'B="24098"', 'B="2410"'),
+        r"^task data: .*: zone 4: rate reads 24\.1 kg/ha, not 240\.98\d*, 0\.1 of it$",
+    ),
+    "open ring": (
+        in_text(XML, r"<PNT[^>]*>\s*</LSG>", "</LSG>"),
+        r"^task data: field Rook Bottom: a ring of polygon 1 is open",
+    ),
+    "grid missing": (
+        remove("machine/TASKDATA/GRD00001.bin"),
+        r"^task data: GRD00001\.bin is missing$",
+    ),
+    "record": (
+        in_record(
+            lambda record: record["zones"][1].update(rate_lb_ac=99.0), fitted=False
+        ),
+        r"^record\.json was changed after vrp wrote it: its digest is not that of its",
+    ),
+    "record with its digest": (
+        in_record(
+            lambda record: record["zones"][1].update(rate_lb_ac=99.0), fitted=True
+        ),
+        # README.md: 2,620 lb on 14.6 ac; 14.56 × 99 is 1,441.
+        r"^record\.json, zone 2: 2620\.\d\d lb of product; rate × area is 1441\.\d\d$",
+    ),
+    "total in the record": (
+        in_record(lambda record: record["totals"].update(product=9.0), fitted=True),
+        r"^record\.json: product in all is 9\.0, and of the zones 11221\.16$",
+    ),
+}
 
 
-def test_what_was_written_agrees(built):
-    """Nothing is found where nothing was changed."""
-    prescription, out = built
+def mark_deleted(out, zone):
+    path = out / "machine" / f"{SHP}.dbf"
+    content = bytearray(path.read_bytes())
+    head, length = struct.unpack("<HH", content[8:12])
+    content[head + (zone - 1) * length] = ord("*")
+    path.write_bytes(content)
 
-    verify.check(out, prescription)
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_planted_faults(fault, out):
+    """A planted fault is named in a sentence, and nothing is written to find it."""
+    change, sentence = FAULTS[fault]
+    change(out)
+    before = snapshot(out.parent)
+
+    found = verified(out).faults
+
+    assert any(re.search(sentence, one) for one in found), found
+    assert snapshot(out.parent) == before
+
+
+def test_bytes_alone(out):
+    """Of a file that says the same by other bytes, only that it was changed is said."""
+    path = out / "map" / "rates.geojson"
+    path.write_text(json.dumps(json.loads(path.read_text("utf-8")), indent=2), "utf-8")
+
+    assert verified(out).faults == ("map/rates.geojson was changed after vrp wrote it",)
 
 
 @pytest.mark.parametrize(
     ("change", "message"),
     [
+        (remove("record.json"), "holds no record.json; vrp build writes it$"),
+        (cut("record.json", 40), "record.json: is not a record of format 1: "),
         (
-            lambda features: features[2]["properties"].update(rate_lb_ac=77.0),
-            r"^rates.geojson by GDAL, zone 3: rate_lb_ac reads 77.0, not \d",
+            in_record(lambda record: record["zones"][0].pop("rate_lb_ac"), fitted=True),
+            "^record.json, zone 1: rate_lb_ac is None; build the field again$",
         ),
         (
-            lambda features: features[0]["properties"].update(note="changed"),
-            r"^rates.geojson by GDAL, zone 1: note reads 'changed', not ",
-        ),
-        (moved, r"^rates.geojson: zone 2 reads back in another shape$"),
-        (
-            lambda features: features.pop(),
-            r"^rates.geojson holds \d+ of \d+ zones$",
-        ),
-        (
-            lambda features: features.reverse(),
-            r"^rates.geojson by GDAL, zone 1: zone reads \d+, not 1$",
+            in_record(lambda record: record["soil_test"].update(unit="%"), fitted=True),
+            "^record.json: samples.unit: ",
         ),
     ],
 )
-def test_faults_of_the_map(built, change, message):
-    """A changed rate, a moved vertex or a dropped zone is named."""
-    prescription, out = built
-    change_map(out, change)
+def test_no_readable_record(change, message, out):
+    """Without a record that can be read nothing is compared."""
+    change(out)
 
-    with pytest.raises(VrpError, match=message):
-        verify.check(out, prescription)
-
-
-@pytest.mark.parametrize(
-    ("change", "message"),
-    [
-        (
-            lambda zones: zones[1].update(p2o5_lb_ac=1.5),
-            r"^record.json, zone 2: p2o5_lb_ac reads 1.5, not \d",
-        ),
-        (lambda zones: zones.pop(), r"^record.json holds \d+ of \d+ zones$"),
-        (
-            lambda zones: zones[0].pop("rate_lb_ac"),
-            r"^record.json, zone 1: rate_lb_ac reads None, not \d",
-        ),
-    ],
-)
-def test_faults_of_the_record(built, change, message):
-    """A changed record is named even where its digest was made to fit."""
-    prescription, out = built
-    change_record(out, change)
-
-    with pytest.raises(VrpError, match=message):
-        verify.check(out, prescription)
+    with pytest.raises(InputError, match=message):
+        verified(out)
 
 
-def test_faults_of_the_shapefile(built):
-    """A rate or a vertex that a spreader would read otherwise is found."""
-    prescription, out = built
-    shutil.copytree(out, out.with_name("kept"))
-    (dbf,) = (out / "machine").glob("*.dbf")
-    head = struct.unpack("<H", dbf.read_bytes()[8:10])[0]
+def test_every_shape_changed(out, whole):
+    """Where no file is as it was written, the record's areas tell which to believe."""
+    for name in ("map/rates.gpkg", f"machine/{SHP}.shp"):
+        (out / name).unlink()
+    in_map(lambda features: features[1]["properties"].update(rate_lb_ac=160.0))(out)
 
-    # A record begins with a mark of deletion, then the rate in ten characters.
-    change_machine(out, ".dbf", head + 1, b"    777.00")
-    with pytest.raises(VrpError, match=r"^machine shapefile: RATE_LB_AC is \[777.0, "):
-        verify.check(out, prescription)
+    found = verified(out)
+    assert [one.now for one in found.adoption.edits] == [160.0]
+    assert not any("task data" in one for one in found.faults)
 
-    shutil.rmtree(out)
-    out.with_name("kept").rename(out)
-    # 100 bytes of head, 8 of a record's, 44 to its parts; a part number each.
-    (shp,) = (out / "machine").glob("*.shp")
-    parts = struct.unpack("<i", shp.read_bytes()[144:148])[0]
-    second = 152 + 4 * parts + 16
-    x = struct.unpack("<d", shp.read_bytes()[second:][:8])[0]
-    change_machine(out, ".shp", second, struct.pack("<d", x + 1e-7))
-    with pytest.raises(VrpError, match=r"^machine shapefile: zone 1 reads back in ano"):
-        verify.check(out, prescription)
+    in_map(move_vertex)(out)
+    found = verified(out)
+    assert found.adoption.edits == ()
+    assert any(
+        re.search(r"^rates\.geojson: zone 2 has [\d.]+ ac, not 14\.\d+$", one)
+        for one in found.faults
+    )
 
 
-def test_dropped_record_of_the_shapefile(built):
-    """A record that is marked as deleted is missed."""
-    prescription, out = built
-    (dbf,) = (out / "machine").glob("*.dbf")
-    head = struct.unpack("<H", dbf.read_bytes()[8:10])[0]
-    change_machine(out, ".dbf", head, b"*")
+def test_no_shapes_at_all(ground):
+    """A table alone is compared with the record: there is no ground to compare."""
+    ground.text += '\n[files]\nmap = ["csv"]\nmachine = ["task-data"]\n'
+    _, written = job.run(ground.write())
+    assert verified(written).faults == ()
+    in_text(XML, r'(<TZN A="1"[^>]*>\s*<PDV A="0006" B=")\d+', r"\g<1>7")(written)
 
-    with pytest.raises(VrpError, match=r"^machine shapefile: RATE_LB_AC is "):
-        verify.check(out, prescription)
+    assert verified(written).faults == (f"{XML} was changed after vrp wrote it",)
+
+
+def test_held_back(ground):
+    """Where a stop finding held the machine files back none is missed."""
+    ground.change(('"mehlich-3-icp"', '"olsen"'))
+    prescription, written = job.run(ground.write())
+
+    assert prescription.held_back
+    assert verified(written).faults == ()

@@ -9,7 +9,7 @@ import click
 
 from vrp.errors import InputError
 
-HELD_BACK = 3
+HELD_BACK, DISAGREES = 3, 4
 
 _FOLDER = click.Path(file_okay=False, path_type=Path)
 _PATH = click.Path(path_type=Path)
@@ -113,6 +113,30 @@ def explain(out: Path, zone: int | None, as_json: bool) -> None:
         terminal.ledger(
             f"Zone {one.zone}: {one.stp_class}", one.ledger, file=sys.stdout
         )
+
+
+@main.command()
+@click.argument("out", metavar="OUT", type=_FOLDER)
+@_json
+@_quiet
+@click.pass_context
+def verify(ctx: click.Context, out: Path, *, as_json: bool, quiet: bool) -> None:
+    """Read every file of OUT back and say whether they agree; exit code 4 if not."""
+    from vrp.io.verify import verify as verified
+    from vrp.report import terminal
+
+    found = verified(out)
+    if as_json:
+        terminal.print_json(found.as_json(), file=sys.stdout)
+    elif not quiet:
+        terminal.agreement(
+            [(one.file, one.compared, one.faults) for one in found.checks],
+            found.adoption.sentences,
+            found.adoption.lines,
+            file=sys.stdout,
+        )
+    if found.faults:
+        ctx.exit(DISAGREES)
 
 
 @main.command()

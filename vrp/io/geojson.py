@@ -47,6 +47,21 @@ def read(path: Path) -> tuple[tuple[shapely.Geometry, dict[str, Any]], ...]:
     )
 
 
+def extents(path: Path) -> tuple[list[float] | None, ...]:
+    """Return the box that the file states, then that of every zone."""
+    collection = json.loads(path.read_text("utf-8"))
+    return tuple(one.get("bbox") for one in (collection, *collection["features"]))
+
+
+def read_by_gdal(path: Path) -> tuple[str | None, list[dict[str, Any]]]:
+    """Return the CRS and the columns of every zone, as GDAL reads them."""
+    import pyogrio.raw
+
+    meta, _, _, values = pyogrio.raw.read(path, read_geometry=False)
+    rows = zip(*(column.tolist() for column in values), strict=True)
+    return meta["crs"], [dict(zip(meta["fields"], row, strict=True)) for row in rows]
+
+
 def _geometry(zone: Zone) -> dict[str, Any]:
     shape = mapping(zone.geometry)
     return {"type": shape["type"], "coordinates": shape["coordinates"]}

@@ -2,7 +2,8 @@
 
 import sqlite3
 import struct
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,8 @@ from vrp.prescription import Prescription
 
 NAME = "rates.gpkg"
 ZONES, SAMPLES, BOUNDARY = "zones", "samples", "boundary"
+
+Features = tuple[tuple[shapely.Geometry, dict[str, Any]], ...]
 
 _LONLAT = 4326
 _APPLICATION, _VERSION = 0x47504B47, 10300  # "GPKG"; 1.3
@@ -112,17 +115,75 @@ def write(path: Path, prescription: Prescription) -> None:
     path.write_bytes(content)
 
 
-def read(path: Path, layer: str) -> tuple[tuple[shapely.Geometry, dict[str, Any]], ...]:
-    """Return geometry and columns of every feature of a layer, as GDAL reads them."""
+def read(path: Path, layer: str) -> tuple[str | None, Features]:
+    """Return the CRS of a layer, and its features as GDAL reads them."""
     import pyogrio.raw
 
-    meta, _, shapes, values = pyogrio.raw.read(path, layer=layer)
+    # From memory: beside a file that another program has open it would write others.
+    meta, _, shapes, values = pyogrio.raw.read(_content(path), layer=layer)
     names = [str(name) for name in meta["fields"]]
-    rows = zip(*(column.tolist() for column in values), strict=True)
-    return tuple(
+    found = zip(*(column.tolist() for column in values), strict=True)
+    return meta["crs"], tuple(
         (shape, dict(zip(names, row, strict=True)))
-        for shape, row in zip(shapely.from_wkb(shapes), rows, strict=True)
+        for shape, row in zip(shapely.from_wkb(shapes), found, strict=True)
     )
+
+
+@contextmanager
+def opened(path: Path) -> Iterator[sqlite3.Connection]:
+    """Open a package by SQLite in memory, so that nothing is written beside it."""
+    base = sqlite3.connect(":memory:")
+    try:
+        base.deserialize(_content(path))
+        yield base
+    finally:
+        base.close()
+
+
+def _content(path: Path) -> bytes:
+    content = path.read_bytes()
+    if content[18:20] == b"\x02\x02":
+        # Written by way of a log, which memory has none of: as if by a journal.
+        return content[:18] + b"\x01\x01" + content[20:]
+    return content
+
+
+def rows(base: sqlite3.Connection, layer: str) -> Features:
+    """Return the features of a layer, in the order of their ids."""
+    found = base.execute(f'SELECT * FROM "{layer}" ORDER BY fid')
+    names = [one[0] for one in found.description][2:]
+    return tuple(
+        (_shape(row[1]), dict(zip(names, row[2:], strict=True)))
+        for row in found.fetchall()
+    )
+
+
+def described(base: sqlite3.Connection) -> dict[str, tuple[int, tuple[float, ...]]]:
+    """Return what is said of each layer: its CRS, its extent."""
+    found = base.execute(
+        "SELECT table_name, g.srs_id, min_x, min_y, max_x, max_y "
+        "FROM gpkg_geometry_columns g JOIN gpkg_contents USING (table_name)"
+    )
+    return {name: (code, tuple(box)) for name, code, *box in found}
+
+
+def styles(base: sqlite3.Connection) -> dict[str, str]:
+    """Return how the zones are drawn, by kind of style."""
+    (found,) = base.execute(
+        "SELECT styleQML, styleSLD FROM layer_styles WHERE f_table_name = ?", (ZONES,)
+    )
+    return dict(zip(("QML", "SLD"), found, strict=True))
+
+
+# By the standard's bits 1 to 3 of the flags: bytes of the envelope.
+_ENVELOPES = (0, 32, 48, 48, 64)
+
+
+def _shape(blob: bytes | None) -> shapely.Geometry:
+    if blob is None:
+        return shapely.MultiPolygon()
+    start = 8 + _ENVELOPES[blob[3] >> 1 & 0b111]
+    return shapely.from_wkb(blob[start:])
 
 
 def outline(prescription: Prescription) -> shapely.Geometry:

@@ -1,19 +1,26 @@
 """The shapefile that a spreader loads: one numeric column, the rate."""
 
 import hashlib
+import json
 import re
+import struct
 import unicodedata
+from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import shapely
 from shapely.geometry import mapping
 
+from vrp.errors import VrpError
 from vrp.legend import rate_column
 from vrp.plan import Plan
 from vrp.prescription import Prescription
 
 LONGEST_NAME = 24
+
+Records = tuple[tuple[shapely.Geometry, dict[str, Any]], ...]
 
 # WGS 84 as the shapefile's own dialect of well-known text spells it.
 _PRJ = (
@@ -81,15 +88,72 @@ def _without_clock(dbf: bytes) -> bytes:
     return dbf[:1] + bytes((100, 1, 1)) + dbf[4:]  # years since 1900, month, day
 
 
-def read(folder: Path) -> tuple[tuple[shapely.Geometry, dict[str, float | str]], ...]:
+def path(folder: Path, plan: Plan) -> Path:
+    """Return where the main file of a plan's shapefile stands."""
+    return folder / f"{file_name(plan)}.shp"
+
+
+def read(shp: Path) -> Records:
     """Return geometry and columns of every record, as GDAL reads them."""
     import pyogrio.raw
 
-    (path,) = folder.glob("*.shp")
-    meta, _, shapes, values = pyogrio.raw.read(path)
+    meta, _, shapes, values = pyogrio.raw.read(shp)
     names = [str(name) for name in meta["fields"]]
     rows = zip(*(column.tolist() for column in values), strict=True)
     return tuple(
         (shape, dict(zip(names, row, strict=True)))
         for shape, row in zip(shapely.from_wkb(shapes), rows, strict=True)
     )
+
+
+def read_by_pyshp(shp: Path) -> Records:
+    """Return geometry and columns of every record, as pyshp reads them."""
+    import shapefile
+
+    parts = {suffix: _part(shp, suffix) for suffix in ("shp", "shx", "dbf")}
+    try:
+        with shapefile.Reader(**parts, encoding="utf-8") as source:
+            return tuple(
+                (_shape(one.shape), one.record.as_dict())
+                for one in source.shapeRecords()
+            )
+    except shapefile.ShapefileException as exc:
+        raise VrpError(str(exc)) from exc
+
+
+def shapes(shp: Path) -> tuple[shapely.Geometry, ...]:
+    """Return the geometries alone, whatever became of the other files."""
+    import shapefile
+
+    try:
+        with shapefile.Reader(shp=_part(shp, "shp")) as source:
+            return tuple(map(_shape, source.shapes()))
+    except shapefile.ShapefileException as exc:
+        raise VrpError(str(exc)) from exc
+
+
+def sizes(shp: Path) -> Iterator[tuple[str, int, int]]:
+    """Yield each part's name, its bytes and those that its own head states."""
+    for suffix in ("shp", "shx"):
+        content = shp.with_suffix(f".{suffix}").read_bytes()
+        stated = 2 * struct.unpack(">i", content[24:28])[0]  # in words of two bytes
+        yield f"{shp.stem}.{suffix}", len(content), stated
+    content = shp.with_suffix(".dbf").read_bytes()
+    records, head, each = struct.unpack("<IHH", content[4:12])
+    held = len(content) - content.endswith(b"\x1a")  # a mark of the end, or none
+    yield f"{shp.stem}.dbf", held, head + records * each
+
+
+def extent(shp: Path) -> list[float]:
+    """Return the extent that the main file's head states."""
+    return list(struct.unpack("<4d", shp.read_bytes()[36:68]))
+
+
+def _part(shp: Path, suffix: str) -> BytesIO:
+    return BytesIO(shp.with_suffix(f".{suffix}").read_bytes())
+
+
+def _shape(record: Any) -> shapely.Geometry:
+    if not record.points:
+        return shapely.Polygon()
+    return shapely.from_geojson(json.dumps(record.__geo_interface__))

@@ -23,6 +23,16 @@ class Band:
     values: NDArray[np.float32]
 
 
+@dataclass(frozen=True, slots=True)
+class Raster:
+    """A raster as it stands in the file."""
+
+    bands: tuple[Band, ...]
+    bounds: tuple[float, float, float, float]  # west, south, east, north [m]
+    cell: tuple[float, float]  # [m]
+    crs: str  # well-known text, empty where the file states none
+
+
 def write(path: Path, prescription: Prescription, surface: SoilTestMap) -> None:
     """Write estimate, standard error and probability of being short, a band each."""
     from rasterio import Affine, MemoryFile
@@ -54,16 +64,18 @@ def write(path: Path, prescription: Prescription, surface: SoilTestMap) -> None:
         path.write_bytes(file.read())
 
 
-def read(path: Path) -> tuple[Band, ...]:
-    """Return the bands as rasterio reads them."""
+def read(path: Path) -> Raster:
+    """Return bands and ground as rasterio reads them."""
     import rasterio
 
     with rasterio.open(path) as source:
         masked = source.read(masked=True)
-        return tuple(
+        bands = tuple(
             Band(name or "", each.filled(np.float32(np.nan)))
             for name, each in zip(source.descriptions, masked, strict=True)
         )
+        crs = source.crs.to_wkt() if source.crs else ""
+        return Raster(bands, tuple(source.bounds), source.res, crs)
 
 
 def band_names(prescription: Prescription) -> tuple[tuple[str, str], ...]:

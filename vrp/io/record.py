@@ -147,7 +147,17 @@ def write(
 
 
 def read(folder: Path) -> Record:
-    """Return the record of an output folder."""
+    """Return the record of an output folder, which nobody changed."""
+    record, untouched = read_any(folder)
+    if not untouched:
+        path = folder / RECORD
+        message = f"{path}: was changed after vrp wrote it; build the field again"
+        raise InputError(message)
+    return record
+
+
+def read_any(folder: Path) -> tuple[Record, bool]:
+    """Return the record of an output folder, and whether its digest is its own."""
     path = folder / RECORD
     try:
         text = path.read_text("utf-8")
@@ -165,10 +175,7 @@ def read(folder: Path) -> Record:
             f"{path}: is not a record of format {FORMAT}: {exc.errors()[0]['msg']}"
         )
         raise InputError(message) from exc
-    if digest_of(json.loads(text)) != record.digest:
-        message = f"{path}: was changed after vrp wrote it; build the field again"
-        raise InputError(message)
-    return record
+    return record, digest_of(json.loads(text)) == record.digest
 
 
 def zones(folder: Path, *, number: int | None) -> tuple[ZoneRecord, ...]:

@@ -58,9 +58,9 @@ def write_soil_test(
     (folder / SOIL_TEST).write_text(text, "utf-8", newline="\n")
 
 
-def read(path: Path) -> tuple[tuple[float, float], ...]:
+def classes(text: str) -> tuple[tuple[float, float], ...]:
     """Return the rates of each class: above the first and up to the second."""
-    root = ElementTree.parse(path).getroot()
+    root = ElementTree.fromstring(text)
     filters = [rule.get("filter", "") for rule in root.iter("rule")]
     if not filters:
         se, ogc = "{http://www.opengis.net/se}", "{http://www.opengis.net/ogc}"
@@ -76,6 +76,14 @@ def read(path: Path) -> tuple[tuple[float, float], ...]:
     return tuple(
         (_bound(r"> ([-\d.]+)", one, -math.inf), _bound(r"<= ([-\d.]+)", one, math.inf))
         for one in filters
+    )
+
+
+def ends(text: str) -> tuple[float, float]:
+    """Return the lowest and the highest soil test that a raster's colours reach."""
+    drawn = next(ElementTree.fromstring(text).iter("rasterrenderer"))
+    return float(drawn.attrib["classificationMin"]), float(
+        drawn.attrib["classificationMax"]
     )
 
 

@@ -38,6 +38,12 @@ def read(path: Path) -> tuple[dict[str, str], ...]:
     return tuple(dict(zip(meta["fields"], row, strict=True)) for row in rows)
 
 
+def number(row: dict[str, str]) -> int | str:
+    """Return the number of a row's zone, or what stands there instead."""
+    text = row["zone"]
+    return int(text) if text.isdecimal() else text
+
+
 def place(zone: Zone) -> tuple[float, float]:
     """Return longitude and latitude of the place that is farthest from the edge."""
     line = shapely.maximum_inscribed_circle(zone.geometry)

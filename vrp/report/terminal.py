@@ -24,6 +24,9 @@ NARROWEST = 80
 # Warnings and notes of one kind that are shown: a summary is read in ten seconds.
 MOST_ALIKE = 3
 
+# Differences of a file that are shown: our choice, the first say what is wrong.
+MOST_FAULTS = 6
+
 # Lines of what the crops leave: our choice, a screen.
 MOST_SEASONS = 24
 
@@ -307,6 +310,45 @@ def table(
         grid.add_row(*map(plain, row))
     console.print(grid)
     console.print()
+
+
+def agreement(
+    checks: Sequence[tuple[str, str, Sequence[str]]],
+    edited: Sequence[str],
+    lines: str,
+    *,
+    file: IO[str],
+) -> None:
+    """Print what was compared in each file, what differs, and lines to adopt edits."""
+    results = {0: "agrees", 1: "1 difference"}
+    rows = [
+        (name, compared, results.get(len(faults), f"{len(faults)} differences"))
+        for name, compared, faults in checks
+    ]
+    table("Read back and compared", ["file", "compared", "result"], rows, file=file)
+    console = _console(file)
+    differing = [faults for _, _, faults in checks if faults]
+    for faults in differing:
+        for fault in faults[:MOST_FAULTS]:
+            _say(console, f"{fault}.")
+        if len(faults) > MOST_FAULTS:
+            more = len(faults) - MOST_FAULTS
+            _say(console, f"And {more} more of that file, in what --json prints.")
+        console.print()
+    if edited:
+        _say(console, "Edited by hand", style="bold")
+        for sentence in edited:
+            _say(console, sentence)
+        console.print()
+    if lines:
+        _say(console, "To adopt the rates, add to the field file, and say why:")
+        console.print()
+        # As they are: a line that was wrapped would be no TOML.
+        for line in lines.splitlines():
+            file.write(f"{plain(line)}\n")
+        console.print()
+    if not differing:
+        _say(console, "All files agree with the record.")
 
 
 def _say(console: "Console", text: str, *, style: str = "", indent: int = 0) -> None:
