@@ -25,6 +25,7 @@ ELEMENT, METHODS, INDEX, PLAIN = (
     )
 )
 END = "need at the zone's test"
+CITED = 'source = { status = "read", where = "page 9" }'
 
 
 @pytest.mark.parametrize("guideline", [RB209, ONTARIO])
@@ -521,6 +522,34 @@ def test_fate_of_residue_without_a_row(residue, said):
             'removal_class = { word = "optimum"',
             '# removal_class = { word = "optimum"',
             "crops.soybean: removal_class and removal go together",
+        ),
+        # Classes of its own, whole or half, beside those by method.
+        (
+            METHODS,
+            'removal_class = { word = "optimum"',
+            f'critical = {{ value = 9.5, unit = "ppm", {CITED} }}\n'
+            'removal_class = { word = "optimum"',
+            "crops.soybean: give classes and critical, or by_method for each method",
+        ),
+        (
+            METHODS,
+            'removal_class = { word = "optimum"',
+            f'critical = {{ value = 9.5, unit = "ppm", {CITED} }}\n'
+            'classes = { words = ["low", "optimum", "high"], uppers = [9, 13], unit = '
+            f'"ppm", {CITED} }}\nremoval_class = {{ word = "optimum"',
+            "crops.soybean: give classes and critical, or by_method for each method",
+        ),
+        (
+            ELEMENT,
+            "at_or_above = 7.0",
+            "at_or_above = 7.0\nbelow = 5.0",
+            "ph_rule.0: give below or at_or_above, one of the two",
+        ),
+        (
+            ELEMENT,
+            "rate = 20",
+            "# rate = 20",
+            "ph_rule.0: give add or rate, one of the two",
         ),
         (
             PLAIN,

@@ -29,6 +29,7 @@ class Whole:
     word: Literal["low", "high"] = "low"
     read_on: date | None = None
     rows: tuple[float, ...] = ()
+    code: Annotated[str, Field(max_length=3)] = ""
 
 
 def said(**given):
@@ -48,6 +49,11 @@ def said(**given):
         # Keys of a part are known too.
         ({"name": "x", "dept": 1}, "dept: unknown key, did you mean 'depth'"),
         ({"name": ""}, "name: must not be empty, got ''"),
+        # What has no words of ours keeps its own.
+        (
+            {"name": "x", "code": "long"},
+            "code: string should have at most 3 characters, got 'long'",
+        ),
         ({"name": 5}, "name: must be text, got 5"),
         (
             {"name": "x", "part": {"depth": 0}},

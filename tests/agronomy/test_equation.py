@@ -336,14 +336,14 @@ def test_figures_of_an_equation():
     """Every term that is printed, the least rate and the depth."""
     own = settled(changed(), method="olsen")
 
-    assert [one.name for one in figures(own, [CORN])] == [
-        "critical level",
-        "corn-grain, base",
-        "corn-grain, by yield",
-        "corn-grain, by soil test",
-        "corn-grain, by yield and soil test",
-        "least rate",
-        "depth",
+    assert [(one.name, one.printed) for one in figures(own, [CORN])] == [
+        ("critical level", "20 ppm"),
+        ("corn-grain, base", "40 lb P2O5/ac"),
+        ("corn-grain, by yield", "0.2 lb P2O5/bu"),
+        ("corn-grain, by soil test", "−2 lb P2O5/ac per ppm"),
+        ("corn-grain, by yield and soil test", "−0.01 lb P2O5/bu per ppm"),
+        ("least rate", "10 lb P2O5/ac"),
+        ("depth", "6 in"),
     ]
 
 
@@ -416,3 +416,29 @@ def test_equation_without_an_end():
         "0: "
         "else no end"
     )
+
+
+def test_ledger_far_below_the_least_rate():
+    """60 − 3 × 25.5 = −16.5 lb under a critical level of 30: the least rate of 10."""
+    raised = (CRITICAL, CRITICAL.replace("20", "30"))
+
+    before, need = lines(CORN, 25.5, changes=[raised])[-2:]
+
+    assert (before.step, before.value) == ("equation", -16.5)
+    assert (need.arithmetic, need.value) == ("−16.5, so 10", 10.0)
+
+
+def test_ledger_of_one_term():
+    """50 × 1 is the whole sum, and is not written twice."""
+    found = lines(WHEAT, 5.0, changes=[("by_both = { value = -0.05", "# ")])
+
+    assert [one.arithmetic for one in found] == ["5 < 20", "1 × 50 = 50.0", "50.0"]
+
+
+def test_later_seasons_that_are_not_pooled():
+    """Without pooling nothing is said of later seasons, nor with none of them."""
+    own = settled(changed(), method="olsen")
+
+    for seasons, pool in (([CORN, WHEAT], False), ([CORN], True)):
+        found = ledger(own, seasons, 5.0, pool=pool, build_up=True)
+        assert "later season" not in {one.step for one in found}

@@ -102,6 +102,7 @@ def test_in_words(figure, said):
             "low must be below high, got 0.4 and 0.4",
         ),
         (lambda: coefficient(low=0.4), "give value, or low and high"),
+        (lambda: coefficient(value=0.4, low=0.3), "give value, or low and high"),
         (lambda: coefficient(high=0.4), "give value, or low and high"),
         (lambda: coefficient(**{}), "give value, or low and high"),
         (

@@ -423,3 +423,12 @@ def test_bushels_are_among_the_figures(season, bushels):
     found = [f"{one.name}: {one.printed}" for one in figures(TRI, [season])]
 
     assert [one for one in found if "bushel" in one] == bushels
+
+
+def test_bushels_of_the_mapped_season_alone():
+    """A later season's bushel is not among the figures of the first one's need."""
+    seasons = [Season("corn-grain", 200.0, "bu/ac"), Season("soybean", 3.0, "t/ha")]
+
+    names = [one.name for one in figures(TRI, seasons)]
+
+    assert not [one for one in names if "bushel" in one]

@@ -171,9 +171,9 @@ class PhRule:
     def __post_init__(self) -> None:
         """Refuse a rule without one pH and one amount."""
         if (self.below is None) == (self.at_or_above is None):
-            raise ValueError("ph_rule: give below or at_or_above, one of the two")
+            raise ValueError("give below or at_or_above, one of the two")
         if (self.add is None) == (self.rate is None):
-            raise ValueError("ph_rule: give add or rate, one of the two")
+            raise ValueError("give add or rate, one of the two")
 
     def __str__(self) -> str:
         """Return the rule in a sentence."""
