@@ -7,6 +7,7 @@ import sqlite3
 import struct
 import tomllib
 from contextlib import closing
+from pathlib import Path
 
 import geopandas
 import pytest
@@ -251,3 +252,36 @@ def test_no_rate(rate, us):
 
     assert any("rates.gpkg, zone 2: rate_lb_ac reads" in one for one in found.faults)
     assert found.adoption.edits == ()
+
+
+def test_package_by_way_of_a_log(us):
+    """A package that a GIS wrote by SQLite's log is read; one still open is named."""
+    _, _, out = us
+    path = out / "map" / "rates.gpkg"
+    with closing(sqlite3.connect(path)) as base:
+        base.execute("PRAGMA journal_mode = WAL")
+        base.execute("UPDATE zones SET rate_lb_ac = 160 WHERE zone = 2")
+        base.commit()
+        names = {one.name for one in path.parent.iterdir()}
+        assert "rates.gpkg-wal" in names
+
+        open_still = verify(out).faults
+
+        assert {one.name for one in path.parent.iterdir()} == names
+    said = "shows that another program has map/rates.gpkg open: close it there"
+    assert f"map/rates.gpkg-wal {said}" in open_still
+    assert [one.now for one in verify(out).adoption.edits] == [160.0]
+    assert not path.with_name("rates.gpkg-wal").exists()
+
+
+def test_lines_on_the_page(us):
+    """The page shows the lines that are printed, but for where the place lies."""
+    _, _, out = us
+    in_package(out, z2=160.0)
+    page = (Path(__file__).parents[2] / "docs" / "files.md").read_text("utf-8")
+
+    _, lines = said(out)
+
+    shown = re.search(r"```toml\n(\[\[override\]\].*?)```", page, re.DOTALL)[1]
+    without = [re.sub(r"point = .*", "point", each) for each in (lines, shown)]
+    assert without[0] == without[1]

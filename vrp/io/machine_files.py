@@ -83,21 +83,23 @@ def _shapefile(out: Path, prescription: Prescription) -> Iterator[str]:
             whole = False
     if not whole:
         return
-    own, again = machine_shapefile.read_by_pyshp(path), machine_shapefile.read(path)
+    own = machine_shapefile.read_by_pyshp(path)
+    yield from _records(prescription, own, place=place)
+    bounds = shapely.total_bounds([shape for shape, _ in own]).tolist()
+    yield from extent(bounds, machine_shapefile.extent(path), place=place)
+    if path.with_suffix(".cpg").read_text("utf-8").strip() != "UTF-8":
+        yield f"{path.stem}.cpg states another encoding than UTF-8"
+    # Before GDAL, which reads nothing where it makes nothing of the CRS.
+    yield from lonlat(path.with_suffix(".prj").read_text("utf-8"), place=place)
+    again = machine_shapefile.read(path)
     yield from both_ways(
         [row for _, row in own], [row for _, row in again], place=f"{place} by GDAL"
     )
-    shapes = [shape for shape, _ in own]
-    if len(own) == len(again):
-        for number, (shape, (other, _)) in enumerate(zip(shapes, again, strict=True)):
-            if not shapely.equals(shape, other):
-                yield f"{place} by GDAL: record {number + 1} has another shape"
-    if path.with_suffix(".cpg").read_text("utf-8").strip() != "UTF-8":
-        yield f"{path.stem}.cpg states another encoding than UTF-8"
-    bounds = shapely.total_bounds(shapes).tolist()
-    yield from extent(bounds, machine_shapefile.extent(path), place=place)
-    yield from _records(prescription, own, place=place)
-    yield from lonlat(path.with_suffix(".prj").read_text("utf-8"), place=place)
+    for number, ((shape, _), (other, _)) in enumerate(
+        zip(own, again, strict=False), start=1
+    ):
+        if not shapely.equals(shape, other):
+            yield f"{place} by GDAL: record {number} has another shape"
 
 
 def _records(

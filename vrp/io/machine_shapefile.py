@@ -1,12 +1,12 @@
 """The shapefile that a spreader loads: one numeric column, the rate."""
 
 import hashlib
-import json
 import re
 import struct
 import unicodedata
 from collections.abc import Iterator
 from io import BytesIO
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -154,6 +154,10 @@ def _part(shp: Path, suffix: str) -> BytesIO:
 
 
 def _shape(record: Any) -> shapely.Geometry:
-    if not record.points:
-        return shapely.Polygon()
-    return shapely.from_geojson(json.dumps(record.__geo_interface__))
+    """Return polygons from their rings, without the library's words on faulty ones."""
+    from shapefile import organize_polygon_rings
+
+    ends = pairwise([*record.parts, len(record.points)])
+    rings = [record.points[start:end] for start, end in ends]
+    parts = [shapely.Polygon(one[0], one[1:]) for one in organize_polygon_rings(rings)]
+    return parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts)
