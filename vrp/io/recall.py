@@ -3,7 +3,7 @@
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import fields, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import pydantic
 import shapely
@@ -28,6 +28,7 @@ from vrp.prescription import Amounts, Prescription, Sample, Totals, Zone
 from vrp.spatial.field import geodesic_area
 from vrp.units import INCH
 
+Kind = TypeVar("Kind", Amounts, Prescription, Totals)
 Shapes = tuple[shapely.Geometry, ...]
 Names = Collection[str]  # of files, by their way from the output folder
 Polygons = shapely.Polygon | shapely.MultiPolygon
@@ -111,33 +112,31 @@ def _plan(record: Record) -> Plan:
 
 def _prescription(record: Record, plan: Plan) -> Prescription:
     """Return the prescription but for its zones and samples."""
-    totals, uniform = record.totals, record.totals.uniform
-    return Prescription(
-        plan=plan,
-        cell=record.cell,
-        samples=(),
-        zones=(),
-        totals=Totals(
-            totals.area,
-            totals.unit,
-            totals.product_unit,
-            _amounts(totals),
-            _amounts(uniform),
-            uniform.rate,
-            uniform.composite,
-        ),
-        surface=record.surface,
-        soil_test_map=None,
-        guideline=record.guideline,
-        seasons=record.seasons,
-        products=record.products,
-        findings=record.findings,
-        grid=record.task_data,
-    )
+    sums: dict[str, Any] = {
+        "zones": _amounts(record.totals),
+        "uniform": _amounts(record.totals.uniform),
+        "uniform_rate": record.totals.uniform.rate,
+        "composite": record.totals.uniform.composite,
+    }
+    facts: dict[str, Any] = {
+        "plan": plan,
+        "samples": (),
+        "zones": (),
+        "totals": _like(Totals, record.totals, sums),
+        "soil_test_map": None,
+        "grid": record.task_data,
+    }
+    return _like(Prescription, record, facts)
+
+
+def _like(kind: type[Kind], kept: object, known: dict[str, Any]) -> Kind:
+    """Return a thing whose other facts the record has by the same names."""
+    names = [one.name for one in fields(kind) if one.name not in known]
+    return kind(**known, **{name: getattr(kept, name) for name in names})
 
 
 def _amounts(sums: TotalsRecord | UniformRecord) -> Amounts:
-    return Amounts(**{one.name: getattr(sums, one.name) for one in fields(Amounts)})
+    return _like(Amounts, sums, {})
 
 
 def _zone(one: ZoneRecord, shape: shapely.Geometry, bare: Prescription) -> Zone:
