@@ -113,12 +113,15 @@ def read_by_pyshp(shp: Path) -> Records:
     parts = {suffix: _part(shp, suffix) for suffix in ("shp", "shx", "dbf")}
     try:
         with shapefile.Reader(**parts, encoding="utf-8") as source:
-            return tuple(
-                (_shape(one.shape), one.record.as_dict())
-                for one in source.shapeRecords()
-            )
+            # A row that is marked as deleted is left out, its shape is not.
+            shapes, rows = source.shapes(), source.records()
     except shapefile.ShapefileException as exc:
         raise VrpError(str(exc)) from exc
+    if len(rows) != len(shapes):
+        raise VrpError(f"its table holds {len(rows)} rows for {len(shapes)} shapes")
+    return tuple(
+        (_shape(shape), row.as_dict()) for shape, row in zip(shapes, rows, strict=True)
+    )
 
 
 def shapes(shp: Path) -> tuple[shapely.Geometry, ...]:
