@@ -62,7 +62,7 @@ def test_what_was_written_agrees(whole, tmp_path):
 
 @pytest.mark.parametrize("name", ["metric", "layers"])
 def test_other_sample_fields_agree(name, sample_fields, tmp_path):
-    """Composites, layers, metric units: what a build wrote agrees."""
+    """By layers and in metric units, what a build wrote agrees."""
     _, written = job.run(sample_fields / name, out=tmp_path / "out")
 
     assert verified(written).faults == ()
@@ -504,6 +504,23 @@ def test_no_shapes_at_all(ground):
     in_text(XML, r'(<TZN A="1"[^>]*>\s*<PDV A="0006" B=")\d+', r"\g<1>7")(written)
 
     assert verified(written).faults == (f"{XML} was changed after vrp wrote it",)
+
+
+def test_composites(ground):
+    """Of composites there is no raster, and none is missed."""
+    halves = [shapely.box(0, 0, 240, 480), shapely.box(240, 0, 480, 480)]
+    ground.write_polygons("zones.geojson", halves, [{"P": 12}, {"P": 25}])
+    ground.change(
+        ('file = "samples.csv"', 'file = "zones.geojson"\nkind = "zone"'),
+        ('x = "x"\ny = "y"\n', ""),
+    )
+    ground.text = re.sub("crs = .*\n", "", ground.text)
+    _, written = job.run(ground.write())
+
+    found = verified(written)
+
+    assert found.faults == ()
+    assert "map/soil_test.tif" not in {one.file for one in found.checks}
 
 
 def test_held_back(ground):

@@ -261,3 +261,17 @@ def test_many_zones_do_not_flood(ground):
     assert len(prescription.zones) > 12
     assert len([line for line in crops if " – " in line]) == 24
     assert f"{left} more seasons of zones stand in the record." in lines
+
+
+def test_agreement():
+    """Of a file's differences the first six are shown, and how many more there are."""
+    file = io.StringIO()
+    faults = [f"rates.gpkg, zone {number}: rate reads 1, not 2" for number in range(8)]
+
+    terminal.agreement([("map/rates.gpkg", "zones", faults)], (), "", file=file)
+
+    shown = file.getvalue()
+    assert "map/rates.gpkg zones    8 differences" in shown
+    assert [number for number in range(8) if f"zone {number}: " in shown] == [*range(6)]
+    assert "And 2 more of that file, in what --json prints." in shown
+    assert "All files agree" not in shown
