@@ -13,8 +13,9 @@ from vrp.spatial.variogram import Variogram, distances, into_correlation
 
 Floats = NDArray[np.float64]
 
-_BLOCK = 512  # cells at a time
+BLOCK = 512  # cells at a time
 _PANEL = 64  # columns of the factor at a time
+_WHOLE = 256  # samples whose triangle is inverted in one piece
 _MOST_CELLS = 400  # of a block, for its own variance
 
 
@@ -126,7 +127,8 @@ def prepare(xy: Floats, value: Floats, *, variogram: Variogram) -> System:
     """
     covariance = variogram.partial_sill * variogram.correlation(distances(xy, xy))
     covariance[np.diag_indices(len(value))] += variogram.nugget
-    factor = np.triu(np.linalg.inv(np.linalg.cholesky(covariance)).T)
+    lower: Floats = np.linalg.cholesky(covariance).astype(float, copy=False)
+    factor = _inverse_of_lower(lower).T
     ones = factor @ factor.sum(axis=0)
     mean = float(ones @ value / ones.sum())
     residual = factor @ ((value - mean) @ factor)
@@ -166,24 +168,44 @@ def estimate(system: System, cells_xy: Floats) -> Estimate:
     isn't drawn through noisy samples. Away from samples the estimate is that of the
     exact interpolator, whose variance is larger by the nugget.
     """
-    count, variogram = len(cells_xy), system.variogram
+    count = len(cells_xy)
     value, lagrange, variance = (np.empty(count) for _ in range(3))
-    total = system.ones.sum()
 
-    def solve(start: int) -> None:
-        part = slice(start, start + _BLOCK)
-        near = _covariances(system, cells_xy[part])
-        value[part] = near @ system.residual
-        told = 1.0 - near @ system.ones
-        lagrange[part] = told / total
-        known = _squares(near, system.factor)
-        variance[part] = variogram.partial_sill - known + told * told / total
+    def _fill(start: int) -> None:
+        part = slice(start, start + BLOCK)
+        found = estimate_block(system, cells_xy[part])
+        value[part], variance[part] = found.value, found.variance
+        lagrange[part] = found.lagrange
 
     # The blocks are the same however many threads share them, and so are the bytes.
-    with ThreadPoolExecutor(_threads()) as pool:
-        list(pool.map(solve, range(0, count, _BLOCK)))
-    value += system.mean
-    return Estimate(value, np.maximum(variance, 0.0, out=variance), lagrange)
+    with ThreadPoolExecutor(threads()) as pool:
+        list(pool.map(_fill, range(0, count, BLOCK)))
+    return Estimate(value, variance, lagrange)
+
+
+def estimate_block(system: System, places: Floats) -> Estimate:
+    """
+    Estimate the surface as `estimate` does, in one piece and on one thread.
+
+    Parameters
+    ----------
+    system : System
+        From `prepare`.
+    places : numpy.ndarray, shape (m, 2)
+        Places, no more than some thousand. [m]
+
+    Returns
+    -------
+    Estimate
+        Of the surface without the nugget.
+    """
+    total = system.ones.sum()
+    near = covariances(system, places)
+    told = 1.0 - near @ system.ones
+    known = _squares(near, system.factor)
+    variance = system.variogram.partial_sill - known + told * told / total
+    value = near @ system.residual + system.mean
+    return Estimate(value, np.maximum(variance, 0.0), told / total)
 
 
 def block_variance(
@@ -212,11 +234,8 @@ def block_variance(
     :math:`k` and that of the cells among themselves for :math:`c`: block kriging. Of
     more than 400 cells every second, third and so on is taken (our choice).
     """
-    stride = -(-len(cells_xy) // _MOST_CELLS)
-    cells = cells_xy[::stride]
-    share = np.ones(len(cells)) if weight is None else weight[::stride]
-    share = share / share.sum()
-    near = share @ _covariances(system, cells)
+    cells, share = thinned(cells_xy, weight=weight)
+    near = share @ covariances(system, cells)
     among = share @ system.variogram.correlation(distances(cells, cells)) @ share
     told, total = 1.0 - near @ system.ones, system.ones.sum()
     known = near @ system.factor
@@ -265,7 +284,44 @@ def leave_out(system: System, group: NDArray[np.int64]) -> LeftOut:
     return LeftOut(system.value - error, variance, correction)
 
 
-def _covariances(system: System, places: Floats) -> Floats:
+def thinned(cells_xy: Floats, *, weight: Floats | None) -> tuple[Floats, Floats]:
+    """
+    Take some cells of a zone for its variance.
+
+    Parameters
+    ----------
+    cells_xy : numpy.ndarray, shape (m, 2)
+        Cells of a zone. [m]
+    weight : numpy.ndarray, shape (m,), optional
+        Weights of a weighted mean; without them all cells count alike.
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        At most 400 of the cells, and their shares, which add up to 1.
+    """
+    stride = -(-len(cells_xy) // _MOST_CELLS)
+    cells = cells_xy[::stride]
+    share = np.ones(len(cells)) if weight is None else weight[::stride]
+    return cells, share / share.sum()
+
+
+def covariances(system: System, places: Floats) -> Floats:
+    """
+    Return the covariances of the surface at some places and the samples.
+
+    Parameters
+    ----------
+    system : System
+        From `prepare`.
+    places : numpy.ndarray, shape (m, 2)
+        Places. [m]
+
+    Returns
+    -------
+    numpy.ndarray, shape (m, n)
+        Without the nugget. [unit squared]
+    """
     near = into_correlation(system.variogram, distances(places, system.xy))
     near *= system.variogram.partial_sill
     return near
@@ -281,8 +337,29 @@ def _squares(near: Floats, factor: Floats) -> Floats:
     return sums
 
 
-def _threads() -> int:
-    """Return how many threads this process may run."""
+def _inverse_of_lower(lower: Floats) -> Floats:
+    """Return the inverse of a lower triangle, half by half: a third of the work."""
+    n = len(lower)
+    if n <= _WHOLE:
+        return np.tril(np.linalg.inv(lower))
+    half, found = n // 2, np.zeros((n, n))
+    first, last = found[:half, :half], found[half:, half:]
+    first[:] = _inverse_of_lower(lower[:half, :half])
+    last[:] = _inverse_of_lower(lower[half:, half:])
+    np.matmul(last @ lower[half:, :half], first, out=found[half:, :half])
+    np.negative(found[half:, :half], out=found[half:, :half])
+    return found
+
+
+def threads() -> int:
+    """
+    Count the threads that this process may run.
+
+    Returns
+    -------
+    int
+        At least one.
+    """
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1

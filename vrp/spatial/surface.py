@@ -9,12 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vrp.errors import InputError
-from vrp.spatial import kriging
+from vrp.spatial import kriging, solution
+from vrp.spatial.local_kriging import LocalSystem
+from vrp.spatial.scale import choose_scale
+from vrp.spatial.solution import Apart, Solution
 from vrp.spatial.validation import (
     BLOCK_SPACINGS,
     CrossValidation,
     Predictions,
-    blocks,
     leave_out_distance,
     leave_out_mean,
 )
@@ -23,15 +25,6 @@ from vrp.spatial.variogram import SPARSE_BELOW, Variogram, distances, fit, spaci
 Floats = NDArray[np.float64]
 Index = NDArray[np.integer[Any]] | NDArray[np.bool_]
 Method = Literal["ordinary kriging", "ordinary kriging, sparse rule", "field mean"]
-
-# Above this skewness a logarithmic scale is tried. Our choice; the common rule of thumb
-# for soil data.
-LOG_ABOVE_SKEWNESS = 1.0
-# The lognormal mean must agree with the samples' to this factor, or they aren't
-# lognormal enough: one value next to 0 would inflate the mean. Our choice; for 30
-# lognormal samples with a coefficient of variation of 1 the two differ by less than
-# 15 % in 99 of 100.
-LOG_MEAN_WITHIN = 1.5
 
 FEWEST_POSITIONS = 4  # our choice: three hold three pairs, too few for any variogram
 ALIKE = 1e-9  # relative; what the rounding of equal numbers leaves
@@ -79,8 +72,8 @@ class Surface:
         The positions, in the order of `cross`. [m]
     cells_xy : numpy.ndarray, shape (m, 2)
         Centres of the cells. [m]
-    system : kriging.System or None
-        None where the surface is the field mean.
+    solution : Solution or None
+        The systems; None where the surface is the field mean.
     """
 
     method: Method
@@ -97,7 +90,21 @@ class Surface:
     lab_cv: float
     xy: Floats
     cells_xy: Floats
-    system: kriging.System | None
+    solution: Solution | None
+
+    @property
+    def system(self) -> kriging.System | LocalSystem | Solution | None:
+        """
+        Return what the surface is solved by.
+
+        Returns
+        -------
+        kriging.System, LocalSystem, Solution or None
+            The solution where parts of the field are apart, else its one system.
+        """
+        if self.solution is None or len(self.solution.pieces) > 1:
+            return self.solution
+        return self.solution.pieces[0].system
 
     def interval(self, index: Index, *, level: float = 0.80) -> tuple[float, float]:
         r"""
@@ -135,10 +142,13 @@ class Surface:
         estimate = self.estimate[index].astype(float)
         means = float(estimate.mean()), float(self.mean[index].mean(dtype=float))
         sd = float(self.sd[index][0])
-        if self.system is not None:
-            cells, weight = self.cells_xy[index], estimate if self.log else None
+        if self.solution is not None:
+            weight = estimate if self.log else None
             with kriging.one_thread():
-                sd = kriging.block_variance(self.system, cells, weight=weight) ** 0.5
+                variance = solution.block_variance(
+                    self.solution, self.cells_xy, index=index, weight=weight
+                )
+            sd = variance**0.5
         if self.lab_cv > 0.0:
             floor = self.lab_cv / 100.0 / self._samples_near(index) ** 0.5
             sd = float(np.maximum(sd, floor if self.log else floor * abs(means[0])))
@@ -155,7 +165,12 @@ class Surface:
 
 
 def build_surface(
-    xy: Floats, value: Floats, cells_xy: Floats, *, lab_cv: float | None = None
+    xy: Floats,
+    value: Floats,
+    cells_xy: Floats,
+    *,
+    lab_cv: float | None = None,
+    apart: Apart | None = None,
 ) -> Surface:
     r"""
     Estimate a value on the cells of a field.
@@ -170,6 +185,8 @@ def build_surface(
         Centres of the cells. [m]
     lab_cv : float, optional
         Coefficient of variation of a repeated test; the nugget is no smaller. [%]
+    apart : Apart, optional
+        Parts of the field across whose borders nothing is interpolated.
 
     Returns
     -------
@@ -214,19 +231,34 @@ def build_surface(
         at = int(np.flatnonzero(bad)[0])
         message = f"sample {at + 1}: position or value is not a number: drop or mend it"
         raise InputError(message)
-    places, merged = _merge(xy, value)
+    first, merged = _merge(xy, value)
+    if apart is not None:
+        apart = Apart(apart.sample[first], apart.cell)
     with kriging.one_thread():
-        return _build(places, merged, cells_xy, lab_cv or 0.0, value.size)
+        return _build(
+            xy[first],
+            merged,
+            cells_xy,
+            lab_cv=lab_cv or 0.0,
+            given=value.size,
+            apart=apart,
+        )
 
 
 def _build(
-    xy: Floats, value: Floats, cells_xy: Floats, lab_cv: float, given: int
+    xy: Floats,
+    value: Floats,
+    cells_xy: Floats,
+    *,
+    lab_cv: float,
+    given: int,
+    apart: Apart | None,
 ) -> Surface:
     n = value.size
-    log, reasons = _scale(value)
+    log, reasons = choose_scale(value)
     work = np.log(value) if log else value
     noise = lab_cv / 100.0 * (1.0 if log else abs(float(value.mean())))
-    variogram, why_not = _variogram(xy, work, noise**2)
+    variogram, why_not = _variogram(xy, work, noise**2, apart)
     if given > n:
         reasons.append(f"{given - n} samples at the position of another were averaged")
     if n > 2 and _on_a_line(xy):
@@ -234,7 +266,8 @@ def _build(
 
     near = spacing(xy) if n > 1 else float("nan")
     alone = np.arange(n)
-    group = blocks(xy, side=BLOCK_SPACINGS * near) if n > 1 else alone
+    side = BLOCK_SPACINGS * near
+    group = solution.blocks_apart(xy, side=side, apart=apart) if n > 1 else alone
     power = SPARSE_POWER if n < SPARSE_BELOW else POWER
     mean = Predictions(leave_out_mean(value, alone), leave_out_mean(value, group))
     distance = Predictions(
@@ -254,9 +287,12 @@ def _build(
             "field mean", text, False, flat, flat, sd, variogram, cross, *shared, None
         )
 
-    system = kriging.prepare(xy, work, variogram=variogram)
-    estimate, mean_estimate, sd = _on_cells(system, cells_xy, log=log)
-    cross = _with_kriging(cross, system, log=log)
+    parts = apart or Apart(np.zeros(n, np.int64), np.zeros(len(cells_xy), np.int64))
+    solved = solution.solve(xy, work, variogram=variogram, apart=parts)
+    found = solution.estimate(solved, cells_xy)
+    estimate, mean_estimate, sd = _on_cells(found, work, variogram.nugget, log=log)
+    cross = _with_kriging(cross, solved, work, log=log)
+    reasons += solution.describe(solved, variogram=variogram)
     method: Method = "ordinary kriging"
     if n < SPARSE_BELOW:
         method = "ordinary kriging, sparse rule"
@@ -272,49 +308,23 @@ def _build(
         variogram,
         cross,
         *shared,
-        system,
+        solved,
     )
 
 
-def _merge(xy: Floats, value: Floats) -> tuple[Floats, Floats]:
-    """Average samples at one position; the order is that of first appearance."""
+def _merge(xy: Floats, value: Floats) -> tuple[NDArray[np.intp], Floats]:
+    """Average samples at one position; return the first of each, in order, and it."""
     _, first, inverse = np.unique(
         np.round(xy, _MERGE), axis=0, return_index=True, return_inverse=True
     )
     group = inverse.reshape(-1)
     total = np.bincount(group, value)
     order = np.argsort(first)
-    return xy[first[order]], (total / np.bincount(group))[order]
-
-
-def _scale(value: Floats) -> tuple[bool, list[str]]:
-    """Return whether to work on logarithms, and why."""
-    skewed = _skewness(value)
-    linear = f"linear scale: skewness {skewed:.2f}"
-    if skewed <= LOG_ABOVE_SKEWNESS:
-        return False, [f"{linear} is not above {LOG_ABOVE_SKEWNESS:g}"]
-    if value.min() <= 0.0:
-        return False, [f"{linear}, but a value is not above 0"]
-    logs = np.log(value)
-    logged = _skewness(logs)
-    if abs(logged) >= skewed:
-        return False, [f"{linear}, by logarithms {logged:.2f}"]
-    implied = float(logs.mean() + logs.var() / 2.0)
-    if abs(implied - math.log(value.mean())) > math.log(LOG_MEAN_WITHIN):
-        return False, [f"{linear}, but logarithms would move the mean by over half"]
-    return True, [
-        f"logarithmic scale: skewness {skewed:.2f}, by logarithms {logged:.2f}"
-    ]
-
-
-def _skewness(value: Floats) -> float:
-    away = value - value.mean()
-    sd = float(np.sqrt(np.mean(away**2)))
-    return float(np.mean((away / sd) ** 3)) if sd > 0.0 else 0.0
+    return first[order], (total / np.bincount(group))[order]
 
 
 def _variogram(
-    xy: Floats, work: Floats, minimum_nugget: float
+    xy: Floats, work: Floats, minimum_nugget: float, apart: Apart | None
 ) -> tuple[Variogram | None, str]:
     """Return the variogram if one can be fitted, and why there is no kriging if not."""
     if work.size > 1 and _alike(work):
@@ -322,7 +332,12 @@ def _variogram(
     if work.size < FEWEST_POSITIONS:
         few = f"kriging needs samples at {FEWEST_POSITIONS} positions, not at"
         return None, f"{few} {work.size}"
-    variogram = fit(xy, work, minimum_nugget=minimum_nugget)
+    part = None if apart is None else apart.sample
+    variogram = fit(xy, work, minimum_nugget=minimum_nugget, part=part)
+    if apart is not None and np.unique(apart.cell).size > 1:
+        # Without structure each part has its own mean, for which a nugget is needed.
+        least = ALIKE * float(np.var(work))
+        return replace(variogram, nugget=max(variogram.nugget, least)), ""
     if variogram.partial_sill <= 0.0:
         return variogram, "the samples show no spatial structure"
     return variogram, ""
@@ -349,42 +364,40 @@ def _error_of_mean(value: Floats, *, structure_known: bool) -> float:
 
 
 def _on_cells(
-    system: kriging.System, cells_xy: Floats, *, log: bool
+    found: kriging.Estimate, work: Floats, nugget: float, *, log: bool
 ) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
     """Return the median, the mean and the error on the cells, rounded."""
-    found = kriging.estimate(system, cells_xy)
     sd = np.sqrt(found.variance).astype(np.float32)
     if not log:
-        estimate = _bounded(found.value, system.value).astype(np.float32)
+        estimate = _bounded(found.value, work).astype(np.float32)
         return estimate, estimate, sd
-    above = 0.5 * (found.variance + system.variogram.nugget) - found.lagrange
+    above = 0.5 * (found.variance + nugget) - found.lagrange
     median, mean = np.exp(found.value), np.exp(found.value + above)
     return median.astype(np.float32), mean.astype(np.float32), sd
 
 
 def _with_kriging(
-    cross: CrossValidation, system: kriging.System, *, log: bool
+    cross: CrossValidation, solved: Solution, work: Floats, *, log: bool
 ) -> CrossValidation:
     alone, blocked = (
-        kriging.leave_out(system, group)
-        for group in (np.arange(system.value.size), cross.block)
+        solution.leave_out(solved, group)
+        for group in (np.arange(work.size), cross.block)
     )
-    error = (system.value - alone.value) / np.sqrt(alone.variance)
+    error = (work - alone.value) / np.sqrt(alone.variance)
     inside = np.abs(error) <= NormalDist().inv_cdf(0.9)
     pair = (alone, blocked)
     if log:
         median = Predictions(*(np.exp(out.value) for out in pair))
         mean = Predictions(*(np.exp(out.value + out.correction) for out in pair))
     else:
-        median = mean = Predictions(
-            *(_bounded(out.value, system.value) for out in pair)
-        )
+        median = mean = Predictions(*(_bounded(out.value, work) for out in pair))
     return replace(
         cross,
         kriging=median,
         kriging_mean=mean,
         standardised=float(np.mean(error**2)),
         coverage=float(np.mean(inside)),
+        errors=error,
     )
 
 

@@ -22,6 +22,7 @@ NOT_SUPPORTED_AT = 0.0
 # Side of the squares that are left out together, in spacings. Our choice.
 BLOCK_SPACINGS = 2.0
 _FEWEST_BLOCKS = 4
+_ROWS = 512  # samples whose distances to the others are held at a time
 _ROUNDING = 1e-20  # of the sum of squares
 
 
@@ -69,6 +70,9 @@ class CrossValidation:
     coverage : float
         Share of samples inside their 80 % interval, leave-one-out, with the nugget; NaN
         without kriging.
+    errors : numpy.ndarray, shape (n,), or None
+        Error of each over its standard deviation, as in `standardised`; None without
+        kriging.
     """
 
     observed: Floats
@@ -80,6 +84,7 @@ class CrossValidation:
     power: float
     standardised: float
     coverage: float
+    errors: Floats | None = None
 
 
 def skill(observed: ArrayLike, predicted: ArrayLike, *, baseline: ArrayLike) -> float:
@@ -211,9 +216,14 @@ def leave_out_distance(
     numpy.ndarray, shape (n,)
         Predictions, NaN where there is but one group.
     """
-    others = group[:, None] != group
-    apart = np.where(others, distances(xy, xy), 1.0)
-    return _weighted(np.where(others, apart**-power, 0.0), value)
+    predicted = np.empty(len(value))
+    for start in range(0, len(value), _ROWS):
+        rows = slice(start, start + _ROWS)
+        others = group[rows, None] != group
+        apart = np.where(others, distances(xy[rows], xy), 1.0)
+        weight = np.where(others, apart**-power, 0.0)
+        predicted[rows] = _weighted(weight, value)
+    return predicted
 
 
 def leave_out_mean(value: Floats, group: NDArray[np.int64]) -> Floats:
@@ -232,11 +242,15 @@ def leave_out_mean(value: Floats, group: NDArray[np.int64]) -> Floats:
     numpy.ndarray, shape (n,)
         Predictions, NaN where there is but one group.
     """
-    return _weighted((group[:, None] != group).astype(float), value)
+    predicted = np.empty(len(value))
+    for start in range(0, len(value), _ROWS):
+        rows = slice(start, start + _ROWS)
+        predicted[rows] = _weighted((group[rows, None] != group).astype(float), value)
+    return predicted
 
 
 def _weighted(weight: Floats, value: Floats) -> Floats:
     total = weight.sum(axis=1)
-    predicted = np.full(len(value), np.nan)
+    predicted = np.full(len(weight), np.nan)
     np.divide(weight @ value, total, out=predicted, where=total > 0.0)
     return predicted

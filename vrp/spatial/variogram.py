@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 Model = Literal["spherical", "exponential"]
 Floats = NDArray[np.float64]
+Part = NDArray[np.int64] | None
 
 # Below this many samples the nugget is not fitted but read off the smallest distance.
 # Our choice: about 30 is where a dozen bins still hold some tens of pairs each.
@@ -19,6 +20,7 @@ SPARSE_BELOW = 30
 _BIN = 0.5
 _MOST_BINS = 30
 _RANGES = 60
+_ROWS = 512  # samples whose distances to the others are held at a time
 # A shorter range leaves neighbours hardly alike; the samples can't tell it from nugget.
 _SHORTEST_RANGE = 1.5
 
@@ -146,12 +148,18 @@ def spacing(xy: Floats) -> float:
     float
         Median over the samples. [m]
     """
-    apart = distances(xy, xy)
-    np.fill_diagonal(apart, np.inf)
-    return float(np.median(apart.min(axis=1)))
+    nearest = np.empty(len(xy))
+    for start in range(0, len(xy), _ROWS):
+        apart = distances(xy[start : start + _ROWS], xy)
+        row = np.arange(len(apart))
+        apart[row, start + row] = np.inf
+        nearest[start : start + _ROWS] = apart.min(axis=1)
+    return float(np.median(nearest))
 
 
-def bin_pairs(xy: Floats, value: Floats, *, edges: ArrayLike) -> Bins:
+def bin_pairs(
+    xy: Floats, value: Floats, *, edges: ArrayLike, part: Part = None
+) -> Bins:
     """
     Average half the squared differences by distance: the method of moments.
 
@@ -163,26 +171,38 @@ def bin_pairs(xy: Floats, value: Floats, *, edges: ArrayLike) -> Bins:
         Values.
     edges : array_like, shape (k + 1,)
         Rising limits of the bins; a pair belongs where lower < distance <= upper. [m]
+    part : numpy.ndarray of int, shape (n,), optional
+        Part of the field that a sample lies in; pairs across parts don't count.
 
     Returns
     -------
     Bins
         The bins that hold a pair.
     """
-    first, second = np.triu_indices(len(value), 1)
-    apart = np.sqrt(((xy[first] - xy[second]) ** 2).sum(axis=1))
-    halves = 0.5 * (value[first] - value[second]) ** 2
     limits = np.asarray(edges, dtype=float)
-    place = np.searchsorted(limits, apart, side="left") - 1
-    inside = (place >= 0) & (place < limits.size - 1)
-    place, count = place[inside], limits.size - 1
-    pairs = np.bincount(place, minlength=count)
+    count, n = limits.size - 1, len(value)
+    pairs, sums = np.zeros(count, dtype=np.int64), np.zeros((2, count))
+    for start in range(0, n, _ROWS):
+        row, column = np.triu_indices(min(_ROWS, n - start), 1, n - start)
+        first, second = row + start, column + start
+        if part is not None:
+            together = part[first] == part[second]
+            first, second = first[together], second[together]
+        apart = np.sqrt(((xy[first] - xy[second]) ** 2).sum(axis=1))
+        halves = 0.5 * (value[first] - value[second]) ** 2
+        place = np.searchsorted(limits, apart, side="left") - 1
+        inside = (place >= 0) & (place < count)
+        place = place[inside]
+        pairs += np.bincount(place, minlength=count)
+        sums += [np.bincount(place, each[inside], count) for each in (apart, halves)]
     held = pairs > 0
-    sums = [np.bincount(place, part[inside], count)[held] for part in (apart, halves)]
-    return Bins(pairs[held], sums[0] / pairs[held], sums[1] / pairs[held])
+    mean = sums[:, held] / pairs[held]
+    return Bins(pairs[held], mean[0], mean[1])
 
 
-def fit(xy: Floats, value: Floats, *, minimum_nugget: float = 0.0) -> Variogram:
+def fit(
+    xy: Floats, value: Floats, *, minimum_nugget: float = 0.0, part: Part = None
+) -> Variogram:
     r"""
     Variogram of samples, by a fit that always ends and can't run off.
 
@@ -194,6 +214,9 @@ def fit(xy: Floats, value: Floats, *, minimum_nugget: float = 0.0) -> Variogram:
         Values, not all alike.
     minimum_nugget : float
         Known noise; the nugget is no smaller. [unit of the values, squared]
+    part : numpy.ndarray of int, shape (n,), optional
+        Part of the field that a sample lies in: the variogram is pooled over pairs
+        within parts, and the sill is the variance within them.
 
     Returns
     -------
@@ -226,13 +249,13 @@ def fit(xy: Floats, value: Floats, *, minimum_nugget: float = 0.0) -> Variogram:
     .. [2] "Geostatistics for Environmental Scientists", Wiley, 2001 (as quoted by
        others; not read).
     """
-    near, largest = spacing(xy), float(distances(xy, xy).max())
+    near, largest = spacing(xy), _largest(xy)
     reach = min(largest, max(0.5 * largest, (4.5 * _BIN) * near))
-    bins = bin_pairs(xy, value, edges=_edges(near, reach))
+    bins = bin_pairs(xy, value, edges=_edges(near, reach), part=part)
     shortest = min(_SHORTEST_RANGE * near, 0.5 * largest)
     ranges = np.geomspace(shortest, 0.5 * largest, _RANGES)
     if value.size < SPARSE_BELOW:
-        nugget, sill = _sparse_nugget(bins, value.size), float(np.var(value, ddof=1))
+        nugget, sill = _sparse_nugget(bins, value.size), _within(value, part)
         nugget = min(max(nugget, minimum_nugget), max(sill, minimum_nugget))
         given = (nugget, max(sill - nugget, 0.0))
         return fit_to(bins, ranges=ranges, nearest=near / 2.0, given=given)
@@ -327,6 +350,21 @@ def _correlation(model: Model, scaled: Floats) -> Floats:
     scaled *= cube
     scaled += 1.0
     return scaled
+
+
+def _largest(xy: Floats) -> float:
+    rows = np.array_split(xy, -(-len(xy) // _ROWS))
+    return max(float(distances(each, xy).max()) for each in rows)
+
+
+def _within(value: Floats, part: Part) -> float:
+    """Variance of values within their parts."""
+    if part is None:
+        return float(np.var(value, ddof=1))
+    _, at = np.unique(part, return_inverse=True)
+    count = np.bincount(at)
+    away = value - (np.bincount(at, value) / count)[at]
+    return float(away @ away / max(len(value) - len(count), 1))
 
 
 def _edges(near: float, reach: float) -> Floats:
