@@ -109,6 +109,15 @@ class Candidate:
 
 
 @dataclass(frozen=True, slots=True)
+class Bin:
+    """Pairs of samples at like distance, on the scale of the variogram."""
+
+    pairs: int
+    distance_m: float  # mean
+    semivariance: float
+
+
+@dataclass(frozen=True, slots=True)
 class Variogram:
     """Model of the surface's variogram; on the log scale where the surface is."""
 
@@ -117,6 +126,16 @@ class Variogram:
     nugget: float
     partial_sill: float
     range_m: float
+    bins: tuple[Bin, ...] = ()  # what it was fitted to
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A sample, and what the surface makes of it without it, in its unit."""
+
+    observed: float
+    leave_one_out: float | None
+    blocked: float | None  # without its neighbours
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +150,7 @@ class SurfaceFacts:
     candidates: tuple[Candidate, ...]
     skill: Skills
     verdict: str
+    left_out: tuple[LeftOut, ...] = ()  # one for each position
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,8 +25,10 @@ from vrp.pipeline.products import products
 from vrp.pipeline.reading import soil_test_lines
 from vrp.pipeline.seasons import after_the_crops, zone_seasons
 from vrp.prescription import (
+    Bin,
     Candidate,
     GuidelineFacts,
+    LeftOut,
     Prescription,
     Skill,
     Skills,
@@ -37,6 +39,7 @@ from vrp.prescription import (
 from vrp.rates import Ground, Rate, Spreading, settled_need, totals, zone
 from vrp.spatial.field import geodesic_area
 from vrp.spatial.validation import Predictions
+from vrp.spatial.variogram import Bins
 from vrp.units import KG_HA, RateUnit, soil_test_ppm_or_mg_l
 
 # Of a zone's ground: composites with less of it are not in the zone. Our choice.
@@ -232,7 +235,12 @@ def _surface_facts(estimate: Estimate) -> SurfaceFacts | None:
     variogram = None
     if fitted is not None:
         variogram = Variogram(
-            fitted.model, surface.log, fitted.nugget, fitted.partial_sill, fitted.range
+            fitted.model,
+            surface.log,
+            fitted.nugget,
+            fitted.partial_sill,
+            fitted.range,
+            _bins(fitted.bins),
         )
 
     def candidate(method: str, predictions: Predictions) -> Candidate:
@@ -257,6 +265,26 @@ def _surface_facts(estimate: Estimate) -> SurfaceFacts | None:
             _finite_skill(estimate.skill_soil_test), _finite_skill(estimate.skill_need)
         ),
         estimate.verdict,
+        tuple(
+            LeftOut(round(float(found), DECIMALS), _finite(alone), _finite(blocked))
+            for found, alone, blocked in zip(
+                cross.observed,
+                cross.kriging.leave_one_out,
+                cross.kriging.blocked,
+                strict=True,
+            )
+        ),
+    )
+
+
+def _bins(bins: Bins | None) -> tuple[Bin, ...]:
+    if bins is None:
+        return ()
+    return tuple(
+        Bin(int(pairs), round(float(distance), 2), round(float(semivariance), 6))
+        for pairs, distance, semivariance in zip(
+            bins.pairs, bins.distance, bins.semivariance, strict=True
+        )
     )
 
 

@@ -1,14 +1,11 @@
 """Drawings as SVG text, for page and sheet alike."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil, floor, log10
-from xml.sax.saxutils import escape
 
-from vrp.legend import plain
-
-Point = tuple[float, float]
+from vrp.report.svg import ON_LIGHT, Point, escaped, looks, path, rule, short
 
 # All lengths are units of the drawing, at 96 to an inch.
 _WIDTH = 760.0
@@ -33,12 +30,6 @@ _DASHES = (
     "14 3 3 3 3 3",
     "7 2",
 )
-# Cividis ("Optimizing colormaps with consideration for color vision deficiency to
-# enable accurate interpretation of scientific data", PLOS ONE, 2018): the end that
-# stands out from a light ground by 4 to 1 or more, and the one that does from a dark
-# one. Neighbours differ in lightness, so that paper without colour keeps them apart.
-_ON_LIGHT = ("#00224e", "#7d7c78", "#32436d", "#535a6d")
-_ON_DARK = ("#fee838", "#7d7c78", "#cdbb63", "#9b9476")
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,14 +64,14 @@ def chart(panels: Sequence[Panel], notes: Sequence[str]) -> str:
         y += 16.0
         parts.append(_say(note, 12.0, y, size=_SMALL, room=_WIDTH - 24.0))
     height = y + 14.0
-    name = _escaped(". ".join(panel.title for panel in panels))
+    name = escaped(". ".join(panel.title for panel in panels))
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="vrp-figure" role="img" '
         f'aria-label="{name}" width="{_WIDTH:g}" height="{height:g}" '
         f'viewBox="0 0 {_WIDTH:g} {height:g}" font-family="sans-serif">'
     )
     ground = f'<rect class="ground" width="{_WIDTH:g}" height="{height:g}"/>'
-    return "\n".join((head, _style(), ground, *parts, "</svg>")) + "\n"
+    return "\n".join((head, looks(), ground, *parts, "</svg>")) + "\n"
 
 
 def spread(
@@ -144,17 +135,17 @@ def _panel(panel: Panel, y: float) -> tuple[list[str], float]:
         _say(panel.title, 12.0, y + 22.0, size=14.0, room=_WIDTH - 24.0, bold=True),
         _say(panel.up, right, y + 40.0, size=_SMALL, anchor="end"),
         _say(panel.across, (left + right) / 2.0, bottom + 36.0, anchor="middle"),
-        _rule("axis", (left, bottom), (right, bottom)),
-        _rule("grid", (left, top), (left, bottom)),
+        rule("axis", (left, bottom), (right, bottom)),
+        rule("grid", (left, top), (left, bottom)),
     ]
     for mark in marks:
-        parts.append(_rule("grid", (left, up(mark)), (right, up(mark))))
+        parts.append(rule("grid", (left, up(mark)), (right, up(mark))))
         beside = (right + 6.0, up(mark) + 4.0)
         parts.append(_say(f"{mark:g}", *beside, size=_SMALL, kind="up"))
     for mark in ticks(farthest, most=10):
         if mark <= farthest:
             at = across(mark)
-            parts.append(_rule("axis", (at, bottom), (at, bottom + 4.0)))
+            parts.append(rule("axis", (at, bottom), (at, bottom + 4.0)))
             parts.append(
                 _say(
                     f"{mark:g}",
@@ -180,17 +171,19 @@ def _line(
     left, y = place
     dash = _DASHES[number % len(_DASHES)]
     width = 2.0 + number // len(_DASHES)
-    stroke = f'class="tone-{number % len(_ON_LIGHT)}" stroke-width="{width:g}"'
+    stroke = f'class="tone-{number % len(ON_LIGHT)}" stroke-width="{width:g}"'
     if dash:
         stroke += f' stroke-dasharray="{dash}"'
     start = stretches[0][0]
     leader = [(left - _LEADER + 6.0, y), (left - _SLANT, y), start]
-    parts = ["<g>", f"<title>{_escaped(line.tip)}</title>"]
-    parts.append(f'<path {stroke} data-part="leader" d="{_path([leader])}"/>')
-    parts.append(f'<path {stroke} data-part="need" d="{_path(stretches)}"/>')
+    parts = ["<g>", f"<title>{escaped(line.tip)}</title>"]
+    parts.append(
+        f'<path fill="none" {stroke} data-part="leader" d="{path([leader])}"/>'
+    )
+    parts.append(f'<path fill="none" {stroke} data-part="need" d="{path(stretches)}"/>')
     for one, after in pairwise(stretches):
-        tone = f"step tone-{number % len(_ON_LIGHT)}"
-        parts.append(_rule(tone, one[-1], after[0]))
+        tone = f"step tone-{number % len(ON_LIGHT)}"
+        parts.append(rule(tone, one[-1], after[0]))
     x = left - _LEADER
     parts.append(_say(_cut(line.label), x, y - 1.0, anchor="end", kind="label"))
     below = _cut(line.below, _MOST_SMALL)
@@ -214,21 +207,6 @@ def _cut(text: str, most: int = _MOST) -> str:
     return text if len(text) <= most else f"{text[: most - 1]}…"
 
 
-def _path(stretches: Iterable[Iterable[Point]]) -> str:
-    return " ".join(
-        "M" + " L".join(f"{_short(x)} {_short(y)}" for x, y in part)
-        for part in stretches
-    )
-
-
-def _rule(kind: str, start: Point, end: Point) -> str:
-    (x1, y1), (x2, y2) = start, end
-    return (
-        f'<line class="{kind}" x1="{_short(x1)}" y1="{_short(y1)}" '
-        f'x2="{_short(x2)}" y2="{_short(y2)}"/>'
-    )
-
-
 def _say(
     text: str,
     x: float,
@@ -246,48 +224,6 @@ def _say(
     extra = f' class="{kind}"' if kind else ""
     extra += ' font-weight="bold"' if bold else ""
     return (
-        f'<text x="{_short(x)}" y="{_short(y)}" font-size="{size:g}" '
-        f'text-anchor="{anchor}"{extra}>{_escaped(said)}</text>'
+        f'<text x="{short(x)}" y="{short(y)}" font-size="{size:g}" '
+        f'text-anchor="{anchor}"{extra}>{escaped(said)}</text>'
     )
-
-
-def _escaped(text: str) -> str:
-    """Return text as text; what XML cannot hold is spelled out."""
-    kept = plain(text).replace("\ufffe", "\\ufffe").replace("\uffff", "\\uffff")
-    held = kept.encode("utf-8", "backslashreplace").decode("utf-8")
-    return escape(held, {'"': "&quot;"})
-
-
-def _short(value: float) -> str:
-    return f"{value:.2f}".rstrip("0").rstrip(".")
-
-
-def _style() -> str:
-    """Return the looks, on a light ground, a dark one and on paper."""
-    light, dark = (
-        _ground("#1b1b1b", "#ffffff", _ON_LIGHT),
-        _ground("#eeeeee", "#1b1b1b", _ON_DARK),
-    )
-    return "\n".join(
-        (
-            "<style>",
-            ".vrp-figure text{fill:currentColor}",
-            ".vrp-figure path{fill:none;stroke-linejoin:round}",
-            ".vrp-figure .axis{stroke:currentColor;stroke-width:1}",
-            ".vrp-figure .grid{stroke:currentColor;stroke-width:0.6;opacity:0.25}",
-            ".vrp-figure .step{stroke-width:1.4;stroke-dasharray:1.4 3}",
-            light,
-            f"@media (prefers-color-scheme:dark){{{dark}}}",
-            f"@media print{{{light}}}",
-            "</style>",
-        )
-    )
-
-
-def _ground(ink: str, paper: str, tones: Sequence[str]) -> str:
-    rules = [f".vrp-figure{{color:{ink}}}", f".vrp-figure .ground{{fill:{paper}}}"]
-    rules += [
-        f".vrp-figure .tone-{number}{{stroke:{tone}}}"
-        for number, tone in enumerate(tones)
-    ]
-    return "".join(rules)

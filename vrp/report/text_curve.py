@@ -5,7 +5,8 @@ from itertools import pairwise
 from typing import IO
 
 from vrp.report import terminal
-from vrp.report.figures import Point, ticks
+from vrp.report.figures import ticks
+from vrp.report.svg import Point
 
 _ROWS = 11  # of the drawing, about
 _LABEL = 7  # columns before the upright axis
