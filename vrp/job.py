@@ -14,11 +14,13 @@ from vrp.io import folder, machine_files, map_files, record, verify
 from vrp.io.field_file import FieldFile, read_field_file
 from vrp.io.guideline_file import find
 from vrp.io.samples import read_samples
-from vrp.io.vector import read_boundary, read_polygons
+from vrp.io.vector import read_boundary, read_lines, read_polygons
 from vrp.pipeline import Areas, Inputs, build
 from vrp.plan import CreditMap, Plan, SampleTable, YieldMap
 from vrp.prescription import Prescription
+from vrp.spatial.barriers import part_by_lines
 from vrp.spatial.field import Field
+from vrp.spatial.regions import Shape
 
 _SHAPEFILE = (".shp", ".shx", ".dbf", ".prj", ".cpg")
 
@@ -54,6 +56,11 @@ def _read(plan: Plan) -> Inputs:
         for one in plan.override
     )
     yields = tuple(_yields(one.yield_goal, field) for one in plan.season)
+    apart: tuple[Shape, ...] = ()
+    if plan.samples.barriers is not None:
+        lines = read_lines(plan.samples.barriers, field=field)
+        shapes, names = lines.shapes.tolist(), lines.names()
+        apart = part_by_lines(field.outline, shapes, names=names)
     return Inputs(
         field,
         found.samples,
@@ -67,6 +74,7 @@ def _read(plan: Plan) -> Inputs:
         yields,
         tuple(_credit(one.p2o5, field) for one in plan.credit),
         found.layers,
+        apart,
     )
 
 
@@ -170,6 +178,7 @@ def _input_files(asked: FieldFile) -> Iterator[Path]:
         plan.boundary,
         plan.samples.file,
         plan.samples.points,
+        plan.samples.barriers,
         plan.zones.file,
         *(one.file for one in plan.override),
         *(

@@ -84,6 +84,7 @@ class SampleTable:
     expressed_as: Literal["P", "P2O5"] | None = None
     computed_from: Method | None = None
     convert: Text | None = None
+    barriers: Path | None = None
 
     @property
     def counted_method(self) -> str:

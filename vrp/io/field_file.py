@@ -24,6 +24,7 @@ _PATHS = (
     ("boundary",),
     ("samples", "file"),
     ("samples", "points"),
+    ("samples", "barriers"),
     ("zones", "file"),
     ("season", "yield_goal", "file"),
     ("credit", "p2o5", "file"),

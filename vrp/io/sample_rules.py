@@ -42,6 +42,8 @@ def contradictions(samples: SampleTable) -> dict[str, bool]:
         "converted again": (
             samples.convert is not None and samples.computed_from is not None
         ),
+        "samples.barriers end a surface, and composites have none: it needs kind = "
+        '"point"': samples.barriers is not None and samples.kind != "point",
         "samples.convert needs a soil test by mass, and mg/L is by volume": (
             samples.convert is not None and samples.unit == "mg/L"
         ),

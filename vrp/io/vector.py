@@ -26,6 +26,7 @@ NORTHERNMOST = 75.0  # [degrees]
 BEYOND_AREA_OF_USE = 10.0  # [degrees]
 
 SHEETS = {".ods", ".xlsx"}
+LINEAR = (shapely.GeometryType.LINESTRING, shapely.GeometryType.MULTILINESTRING)
 POLYGONAL = (shapely.GeometryType.POLYGON, shapely.GeometryType.MULTIPOLYGON)
 
 
@@ -48,6 +49,19 @@ class Polygons:
     rows: tuple[int, ...]
     shapes: NDArray[np.object_]
     columns: dict[str, NDArray[np.float64]]
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """Lines of a file in the field's CRS [m]."""
+
+    file: str
+    rows: tuple[int, ...]
+    shapes: NDArray[np.object_]
+
+    def names(self) -> list[str]:
+        """Return what messages call the lines."""
+        return [f"{self.file}, feature {row}" for row in self.rows]
 
 
 def read_boundary(path: Path) -> Field:
@@ -76,6 +90,18 @@ def read_polygons(path: Path, *, field: Field, columns: Sequence[str] = ()) -> P
         raise InputError(message)
     numbers = {name: _numbers(layer, name) for name in columns}
     return Polygons(layer.file, layer.rows, shapes, numbers)
+
+
+def read_lines(path: Path, *, field: Field) -> Lines:
+    """Return the lines of a file, feature by feature, in the field's CRS."""
+    layer = read_layer(path)
+    shapes = _shapes_of(layer, LINEAR, what="line")
+    for row, shape in zip(layer.rows, shapes, strict=True):
+        if shape.length == 0.0:
+            message = f"{layer.file}, feature {row}: is a line without length: draw it"
+            raise InputError(message)
+    lonlat = to_lonlat(layer.file, shapes, declared_crs(layer))
+    return Lines(layer.file, layer.rows, to_field(lonlat, field))
 
 
 def read_layer(path: Path) -> Layer:
@@ -163,28 +189,37 @@ def find_column(names: Collection[str], wanted: str, *, file: str, key: str) -> 
 
 def polygons_of(layer: Layer) -> NDArray[np.object_]:
     """Return the shapes of a layer that must be whole and valid polygons."""
-    if layer.shapes is None:
-        message = f"{layer.file}: holds a table and no polygons: give a map file"
-        raise InputError(message)
-    for row, shape in zip(layer.rows, layer.shapes, strict=True):
-        if shape is None or shape.is_empty:
-            message = f"{layer.file}, feature {row}: has no geometry: draw or remove it"
-            raise InputError(message)
-        if shapely.get_type_id(shape) not in POLYGONAL:
-            message = (
-                f"{layer.file}, feature {row}: is a {shape.geom_type}, not a polygon: "
-                "draw it as a polygon, or remove the feature"
-            )
-            raise InputError(message)
-        if not np.isfinite(shapely.get_coordinates(shape)).all():
-            message = f"{layer.file}, feature {row}: has a coordinate that is no number"
-            raise InputError(f"{message}: draw it again")
+    shapes = _shapes_of(layer, POLYGONAL, what="polygon")
+    for row, shape in zip(layer.rows, shapes, strict=True):
         if not shape.is_valid:
             reason = shapely.is_valid_reason(shape)
             crosses = "Self-intersection" in reason
             what = "crosses or touches itself" if crosses else "is broken"
             message = f"{layer.file}, feature {row}: its outline {what} ({reason})"
             raise InputError(f"{message}: mend the vertex there")
+    return shapes
+
+
+def _shapes_of(
+    layer: Layer, kinds: tuple[shapely.GeometryType, ...], *, what: str
+) -> NDArray[np.object_]:
+    """Return the shapes of a layer that must be there and of a kind."""
+    if layer.shapes is None:
+        message = f"{layer.file}: holds a table and no {what}s: give a map file"
+        raise InputError(message)
+    for row, shape in zip(layer.rows, layer.shapes, strict=True):
+        if shape is None or shape.is_empty:
+            message = f"{layer.file}, feature {row}: has no geometry: draw or remove it"
+            raise InputError(message)
+        if shapely.get_type_id(shape) not in kinds:
+            message = (
+                f"{layer.file}, feature {row}: is a {shape.geom_type}, not a {what}: "
+                f"draw it as a {what}, or remove the feature"
+            )
+            raise InputError(message)
+        if not np.isfinite(shapely.get_coordinates(shape)).all():
+            message = f"{layer.file}, feature {row}: has a coordinate that is no number"
+            raise InputError(f"{message}: draw it again")
     return layer.shapes
 
 

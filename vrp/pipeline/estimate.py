@@ -19,8 +19,10 @@ from vrp.pipeline.parts import cell_size
 from vrp.pipeline.reading import read_tests
 from vrp.plan import Plan
 from vrp.prescription import Skill
+from vrp.spatial.barriers import part_of
 from vrp.spatial.coverage import cell_owners
 from vrp.spatial.grid import Cells, make_cells
+from vrp.spatial.solution import Apart
 from vrp.spatial.surface import build_surface
 from vrp.spatial.validation import skill, verdict
 from vrp.spatial.zones import given_polygons
@@ -95,7 +97,12 @@ def estimate_soil_test(question: Question) -> Estimate:
         return Estimate(on_cells, observed, mean, ground)
 
     composite = round(float(observed.mean()), DECIMALS)
-    surface = build_surface(samples.xy, observed, cells.xy, lab_cv=reading.lab_cv)
+    apart = None
+    if inputs.apart:
+        apart = Apart(*(part_of(inputs.apart, xy) for xy in (samples.xy, cells.xy)))
+    surface = build_surface(
+        samples.xy, observed, cells.xy, lab_cv=reading.lab_cv, apart=apart
+    )
     cross, need = surface.cross, question.curve.at
     soil_test, in_need = (
         Skill(

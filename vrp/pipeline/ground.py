@@ -52,6 +52,7 @@ class Inputs:
     yields: tuple[Areas | None, ...]  # one for each season
     credits: tuple[Areas | None, ...]  # one for each of the plan's
     layers: tuple[Layers, ...] = ()  # of each sample, where cores were cut
+    apart: tuple[Shape, ...] = ()  # parts of the field on different sides of barriers
 
 
 @dataclass(frozen=True, slots=True)

@@ -223,5 +223,7 @@ def _last_line(
         f"mean over {len(part.cells)} cells of the surface's {kind}; "
         "80 % interval of that mean"
     )
+    if question.inputs.apart:
+        rule += "; parts on different sides of barriers are interpolated apart"
     source = Source("computed", f"{surface.method}, verdict {estimate.verdict}")
     return LedgerLine("soil test, estimate", between, soil_test, unit, rule, source)

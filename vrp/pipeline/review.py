@@ -8,7 +8,7 @@ from difflib import get_close_matches
 import numpy as np
 import shapely
 
-from vrp.agronomy import plan_checks, sample_checks
+from vrp.agronomy import barrier_checks, plan_checks, sample_checks
 from vrp.agronomy.checks import Check, checks, finding
 from vrp.agronomy.figures import Used
 from vrp.agronomy.guidelines import shipped
@@ -168,6 +168,11 @@ def _of_surface(question: Question, estimate: Estimate) -> Iterator[Finding]:
     if surface.repeated:
         message = f"{file}: {surface.repeated} samples share the position of another"
         yield finding("repeated-positions", place=file, message=message)
+    yield from barrier_checks.parts_apart(
+        len(question.inputs.apart),
+        few=() if surface.solution is None else surface.solution.few,
+        place=file,
+    )
     if estimate.verdict != "supported":
         skills = (estimate.skill_soil_test, estimate.skill_need)
         soil_test, need = (

@@ -80,14 +80,14 @@ def part_by_lines(
 
 
 def part_of(
-    parts: Sequence[shapely.Polygon], xy: NDArray[np.float64]
+    parts: Sequence[shapely.Polygon | shapely.MultiPolygon], xy: NDArray[np.float64]
 ) -> NDArray[np.int64]:
     """
     Tell which part places lie in.
 
     Parameters
     ----------
-    parts : sequence of shapely.Polygon
+    parts : sequence of shapely.Polygon or shapely.MultiPolygon
         From `part_by_lines`. [m]
     xy : numpy.ndarray, shape (n, 2)
         Places. [m]
