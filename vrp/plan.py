@@ -152,6 +152,12 @@ class CreditMap:
     column: Text
 
 
+def _no_share(percent: float) -> float:
+    if percent <= 1.0:
+        raise ValueError("write a percent, such as 80 for 80 %")
+    return percent
+
+
 @_table
 class Manure:
     """What manure brings: amount x content x share that counts."""
@@ -159,7 +165,7 @@ class Manure:
     amount: Positive  # units per acre or hectare
     unit: Literal["ton", "1000 gal", "t", "m3"]
     p2o5: Positive  # lb or kg in each
-    available: Percent
+    available: Annotated[Percent, AfterValidator(_no_share)]
 
 
 @_table

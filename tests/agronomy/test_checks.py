@@ -9,6 +9,7 @@ from vrp.errors import GuidelineError
 from vrp.evidence import Severity
 
 STOPS = {
+    "need-beyond-sense",
     "soil-test-method",
     "soil-test-column-name",
     "looks-like-p-index",
@@ -44,6 +45,7 @@ def test_stops_are_rare():
         "sampling-depth",
         "soil-test-converted",
         "soil-test-outlier",
+        "yield-goal-unusual",
     }
 
 

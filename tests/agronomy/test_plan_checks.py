@@ -28,22 +28,25 @@ def whole(found):
 
 
 @pytest.mark.parametrize(
-    ("goal", "unit", "bound"),
+    ("goal", "unit", "bound", "severity"),
     [
-        (59.9, "bu/ac", 60.0),
-        (60.0, "bu/ac", None),
-        (320.0, "bu/ac", None),
-        (320.1, "bu/ac", 320.0),
-        (12.5, "t/ha", None),
-        (125.0, "t/ha", 320.0),
+        (59.9, "bu/ac", 60.0, "warn"),
+        (60.0, "bu/ac", None, None),
+        (320.0, "bu/ac", None, None),
+        (320.1, "bu/ac", 320.0, "warn"),
+        # 1.5 × 320.
+        (480.0, "bu/ac", 320.0, "warn"),
+        (480.1, "bu/ac", 320.0, "stop"),
+        (12.5, "t/ha", None, None),
+        (125.0, "t/ha", 320.0, "stop"),
     ],
 )
-def test_yield_goal(goal, unit, bound):
-    """A goal outside the crop's plausible range warns, in the guideline's unit."""
+def test_yield_goal(goal, unit, bound, severity):
+    """A goal outside the plausible range warns; far above it stops."""
     found = yield_goal(TRI_STATE, Season("corn-grain", goal, unit), place="season 1")
 
     assert [one.bound for one in found] == ([] if bound is None else [bound])
-    assert all(one.severity == "warn" and one.unit == "bu/ac" for one in found)
+    assert all(one.severity == severity and one.unit == "bu/ac" for one in found)
 
 
 def test_figures_status():
@@ -118,22 +121,22 @@ def test_map_mean(surface, expected):
 
 
 @pytest.mark.parametrize(
-    ("goal", "unit", "value", "bound", "said"),
+    ("goal", "unit", "severity", "value", "bound", "said"),
     [
-        (59.98765, "bu/ac", 59.988, 60.0, "59.988"),
-        (400.0, "bu/ac", 400.0, 320.0, "400"),
+        (59.98765, "bu/ac", "warn", 59.988, 60.0, "59.988"),
+        (400.0, "bu/ac", "warn", 400.0, 320.0, "400"),
         # 125,000 kg / (56 × 0.45359237 kg) × 0.40468564 ha = 1991.471 bu/ac.
-        (125.0, "t/ha", 1991.471, 320.0, "1991.5"),
+        (125.0, "t/ha", "stop", 1991.471, 320.0, "1991.5"),
     ],
 )
-def test_yield_goal_is_told(goal, unit, value, bound, said):
+def test_yield_goal_is_told(goal, unit, severity, value, bound, said):
     """The goal and the plausible range stand in the guideline's unit."""
     found = yield_goal(TRI_STATE, Season("corn-grain", goal, unit), place="season[1]")
 
     assert whole(found) == [
         (
             "yield-goal-unusual",
-            "warn",
+            severity,
             "season[1]",
             None,
             value,

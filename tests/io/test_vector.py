@@ -11,7 +11,7 @@ import shapely
 from pyproj import CRS
 
 from vrp.errors import InputError
-from vrp.io.vector import read_boundary, read_polygons
+from vrp.io.vector import read_boundary, read_polygons, to_field, transformed
 from vrp.spatial.field import geodesic_area
 
 OUTER = [[-84.0, 40.0], [-83.995, 40.0], [-83.995, 40.004], [-84.0, 40.004]]
@@ -307,3 +307,50 @@ def test_polygons_elsewhere(tmp_path, field):
         InputError, match=r"none of its 1 polygons .* is 854 m away: che"
     ):
         read_polygons(path, field=field)
+
+
+# A hole that a neighbour fills. Where its corners lie on one line the ring is sound in
+# degrees, and crosses itself by a tenth of a millimetre in metres.
+AROUND = [
+    (-84.3532618, 40.6210446),
+    (-84.3526946, 40.6226205),
+    (-84.3497754, 40.6227736),
+    (-84.3486291, 40.6224404),
+    (-84.3470808, 40.6222873),
+    (-84.3463127, 40.6213057),
+    (-84.3463601, 40.6191444),
+    (-84.3471164, 40.6190814),
+    (-84.3471401, 40.6174695),
+    (-84.3533207, 40.6175145),
+]
+FILLED = [
+    (-84.3499527, 40.6208375),
+    (-84.3501418, 40.6204503),
+    (-84.3497518, 40.6201531),
+    (-84.34945332363948, 40.62016277334262),
+    (-84.34931865403935, 40.61999297860299),
+    (-84.34830734990008, 40.61979020814542),
+    (-84.34739186905172, 40.620045155215195),
+    (-84.34687140245379, 40.620421206579394),
+    (-84.34653118959305, 40.62106993534538),
+    (-84.3465443229394, 40.62143755375743),
+    (-84.34694574865169, 40.62178703106861),
+    (-84.34785867107189, 40.62180804605279),
+    (-84.34933557461521, 40.62126439467355),
+    (-84.34957927391949, 40.62099901617526),
+    (-84.3495155, 40.6210266),
+]
+
+
+def test_what_projecting_bends_is_mended(sample_fields):
+    """A polygon that is valid in degrees is valid in metres, its area kept."""
+    field = read_boundary(sample_fields / "us" / "boundary.geojson")
+    drawn = np.array([shapely.Polygon(AROUND, [FILLED])], dtype=object)
+    assert shapely.is_valid(drawn).all()
+    bent = transformed(drawn, "EPSG:4326", field.crs)
+    assert not shapely.is_valid(bent).any()
+
+    (moved,) = to_field(drawn, field)
+
+    assert shapely.is_valid(moved)
+    assert moved.area == pytest.approx(bent[0].area, rel=1e-9)

@@ -38,6 +38,8 @@ def yield_goal(
     if plausible.low <= goal <= plausible.high:
         return ()
     bound = plausible.low if goal < plausible.low else plausible.high
+    check = checks()["yield-goal-unusual"]
+    far = goal > check.far("us").value * plausible.high
     message = (
         f"{place}: yield goal of {goal:.5g} {crop.yield_unit} for {season.crop} is "
         f"outside the plausible {plausible} {crop.yield_unit}"
@@ -50,6 +52,7 @@ def yield_goal(
             value=round(goal, 3),
             unit=crop.yield_unit,
             bound=bound,
+            severity=check.worse() if far else None,
         ),
     )
 

@@ -1,5 +1,6 @@
 """The field file, and the farm file above it: TOML in, a plan out."""
 
+import re
 import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, is_dataclass
@@ -202,6 +203,10 @@ def _check(plan: Plan, name: str) -> None:
         f"credit.manure.unit: write {' or '.join(_MANURE[plan.units])}": any(
             one.manure is not None and one.manure.unit not in _MANURE[plan.units]
             for one in plan.credit
+        ),
+        '[confirm] wants page, who and when, such as "page 12, farm agronomist, '
+        '2026-11-20"': any(
+            not re.search(r"\d", text) for text in plan.confirm.values()
         ),
         f"machine.min_rate {machine.min_rate:g} exceeds machine.max_rate": (
             machine.max_rate is not None and machine.min_rate > machine.max_rate

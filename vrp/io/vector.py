@@ -265,7 +265,11 @@ def check_degrees(file: str, x: NDArray[np.float64], y: NDArray[np.float64]) -> 
 
 def to_field(lonlat: NDArray[np.object_], field: Field) -> NDArray[np.object_]:
     """Return shapes in longitude, latitude in the field's own CRS [m]."""
-    return transformed(lonlat, LONLAT, field.crs)
+    moved = transformed(lonlat, LONLAT, field.crs)
+    # A spike of no width that is sound in degrees may cross itself in metres.
+    bent = shapely.is_valid(lonlat) & ~shapely.is_valid(moved)
+    moved[bent] = shapely.make_valid(moved[bent])
+    return moved
 
 
 def transformed(

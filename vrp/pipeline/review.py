@@ -8,7 +8,7 @@ from difflib import get_close_matches
 import numpy as np
 import shapely
 
-from vrp.agronomy import barrier_checks, plan_checks, sample_checks
+from vrp.agronomy import barrier_checks, plan_checks, sample_checks, sense_checks
 from vrp.agronomy.checks import Check, checks, finding
 from vrp.agronomy.figures import Used
 from vrp.agronomy.guidelines import shipped
@@ -21,6 +21,7 @@ from vrp.pipeline.parts import treated_as_one
 from vrp.pipeline.prescribe import samples_in
 from vrp.pipeline.sample_review import as_reported, of_report, of_zone_report
 from vrp.pipeline.season_review import of_seasons
+from vrp.pipeline.sense import of_sense
 from vrp.plan import Plan
 from vrp.prescription import Prescription, Zone
 from vrp.rates import Rate
@@ -55,6 +56,7 @@ def review(
         *_of_rates(question.plan, prescription, rates),
         *advice.of_product(question.plan),
         *advice.of_placement(question, prescription),
+        *of_sense(question, prescription),
         finding(
             "no-water-features",
             place="field",
@@ -77,6 +79,8 @@ def review(
         hint = f"did you mean {near[0]}?" if near else f"use one of {', '.join(stops)}"
         message = f"accept.{unknown[0]}: is no finding's code; {hint}"
         raise InputError(message)
+    stopped = {one.code for one in found if one.severity == "stop"}
+    found = (*found, *sense_checks.accepted_in_vain(accept, stopped))
     return tuple(replace(one, accepted=accept.get(one.code)) for one in found)
 
 

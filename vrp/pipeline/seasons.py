@@ -308,7 +308,13 @@ def _drawdown(question: Question, model: Model, found: Family) -> str:
     unit = cast("SoilTestUnit", question.curve.soil_test_unit)
     default = published(question.plan.samples.counted_method, unit)
     own = default is not None and default.falls[-1] != model.falls[-1]
-    return "the field's own past" if own else found.middle.drawdown
+    if own:
+        return "the field's own past"
+    name = found.middle.drawdown
+    halving = found.drawdown[name].halving
+    if halving is not None:
+        return f"a halving in {halving:g} unfertilised seasons"
+    return f"the figures of {name.capitalize()}"
 
 
 def _signed(value: float | None) -> str:
