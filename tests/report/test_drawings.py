@@ -529,6 +529,41 @@ def test_one_sample(ground, tmp_path):
     assert ET.fromstring(found["soil test"]).get("role") == "img"
 
 
+def test_many_samples_stay_light(us):
+    """1,000 samples are two paths of dots, and the drawing says that none is named."""
+    samples = tuple(us.samples[at % len(us.samples)] for at in range(1000))
+    facts = replace(us.surface, left_out=us.surface.left_out * 20)
+    found = drawings(replace(us, samples=samples, surface=facts))
+
+    surface = ET.fromstring(found["soil test"])
+    points = [
+        one for one in surface.iter(f"{SVG}path") if one.get("data-part") == "samples"
+    ]
+    assert [one.get("d").count("h0") for one in points] == [1000, 1000]
+    assert "On 1000 of 1000 there is no room for the figure." in surface[1].text
+    left_out = ET.fromstring(found["left out"])
+    panels = [
+        one for one in left_out.iter(f"{SVG}path") if one.get("data-part") == "left-out"
+    ]
+    count = 20 * len(us.surface.left_out)
+    assert [one.get("d").count("h0") for one in panels] == [count, count]
+
+
+@pytest.mark.parametrize("sides", [(2400, 60), (60, 2400)])
+def test_strips(ground, tmp_path, sides):
+    """On a strip 60 m wide the samples' figures stay off heading, scale and legend."""
+    ground.outline = shapely.box(0, 0, *sides)
+    along, beside = np.arange(30.0, 2400, 60), np.full(40, 30.0) + np.arange(40) % 3
+    x, y = (along, beside) if sides[0] == 2400 else (beside, along)
+    ground.samples = np.column_stack([x, y, 8.0 + along / 50])
+    found = drawings(job.run(ground.write(), out=tmp_path / "out")[0])
+
+    for name in ("rates", "soil test"):
+        boxes = [box_of(text) for text in ET.fromstring(found[name]).iter(f"{SVG}text")]
+        for one, other in combinations(boxes, 2):
+            assert shapely.area(shapely.intersection(one, other)) < 0.5
+
+
 def test_hole_is_hatched(composites):
     """Ground that the boundary leaves out is hatched inside the hole alone."""
     first, *others = composites.zones

@@ -19,6 +19,7 @@ from vrp.report.svg import (
     Point,
     box,
     breadth,
+    dots,
     path,
     rings,
     rule,
@@ -65,11 +66,13 @@ class Ground:
         return CRS.from_user_input(f"+proj=tmerc {middle} +datum=WGS84 +units=m")
 
     @cached_property
-    def _metres(self) -> tuple[float, float, float, float]:
-        to = Transformer.from_crs("EPSG:4326", self._crs, always_xy=True)
+    def _to_metres(self) -> Transformer:
+        return Transformer.from_crs("EPSG:4326", self._crs, always_xy=True)
 
+    @cached_property
+    def _metres(self) -> tuple[float, float, float, float]:
         def placed(lonlat: Floats) -> Floats:
-            return np.column_stack(to.transform(*lonlat.T))
+            return np.column_stack(self._to_metres.transform(*lonlat.T))
 
         return shapely.transform(self.outline, placed).bounds
 
@@ -96,10 +99,9 @@ class Ground:
 
     def drawn(self, geometry: shapely.Geometry) -> shapely.Geometry:
         """Return a geometry in longitude, latitude on the drawing."""
-        to = Transformer.from_crs("EPSG:4326", self._crs, always_xy=True)
 
         def placed(lonlat: Floats) -> Floats:
-            return np.column_stack(self._place(*to.transform(*lonlat.T)))
+            return np.column_stack(self._place(*self._to_metres.transform(*lonlat.T)))
 
         found: shapely.Geometry = shapely.transform(geometry, placed)
         return found
@@ -178,12 +180,8 @@ def dotted(area: shapely.Geometry) -> str:
     x, y = (each.ravel() * _DOTS for each in np.meshgrid(across, down))
     x = x + np.where(np.round(y / _DOTS) % 2 == 1, _DOTS / 2.0, 0.0)
     inside = shapely.contains_xy(area, x, y)
-    dots = "".join(
-        f"M{short(a)} {short(b)}h0"
-        for a, b in zip(x[inside].tolist(), y[inside].tolist(), strict=True)
-    )
-    look = 'fill="none" stroke="#707070" stroke-width="1.1" stroke-linecap="round"'
-    return f'<path data-part="nothing" {look} d="{dots}"/>' if dots else ""
+    look = 'data-part="nothing" stroke="#707070" stroke-width="1.1"'
+    return dots(zip(x[inside].tolist(), y[inside].tolist(), strict=True), look=look)
 
 
 def scale_bar(ground: Ground, plan: Plan, *, y: float) -> list[str]:

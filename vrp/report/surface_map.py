@@ -19,8 +19,10 @@ from vrp.report.map_frame import (
     scale_bar,
 )
 from vrp.report.svg import (
+    MOST_POINTS,
     Point,
     breadth,
+    dots,
     escaped,
     framed,
     path,
@@ -46,7 +48,7 @@ def soil_test_surface(
     unit, critical = facts.soil_test_unit, facts.critical
     low, high = float(np.nanmin(cells.estimate)), float(np.nanmax(cells.estimate))
     limit = _limit(cells, critical)
-    notes = ["Rings: samples with what the laboratory found."]
+    notes = ["Points: samples with what the laboratory found."]
     if limit:
         notes.append(f"Dashed: the critical level, {critical:g} {unit}.")
     elif high < critical:
@@ -82,7 +84,7 @@ def error_map(
             f"Standard error of the soil test [{unit}]",
             f"{low:.1f} to {high:.1f} {unit}",
         ),
-        notes=["Rings: samples."],
+        notes=["Points: samples."],
         samples=prescription.samples,
         figures=False,
     )
@@ -169,7 +171,7 @@ def _surface_map(
     if has_holes(ground):
         said.append("Hatched: left out of the field.")
     if missing:
-        said.append(f"{missing} of {len(samples)} samples have no room for a figure.")
+        said.append(f"On {missing} of {len(samples)} there is no room for the figure.")
     more, y = say_all(" ".join(said), MARGIN, y + 2.0, room=width - 2.0 * MARGIN)
     return framed(
         f"{heading}, {name_of(prescription)}",
@@ -238,11 +240,17 @@ def _samples(
     if not samples:
         return [], 0
     unit = prescription.guideline.soil_test_unit
-    points = shapely.points([(one.longitude, one.latitude) for one in samples])
-    places = [
-        shapely.get_coordinates(ground.drawn(point))[0].tolist() for point in points
-    ]
+    points = shapely.MultiPoint([(one.longitude, one.latitude) for one in samples])
+    places = shapely.get_coordinates(ground.drawn(points)).tolist()
+    if len(samples) > MOST_POINTS:
+        looks = (
+            'stroke="#ffffff" stroke-width="3"',
+            'stroke="#000000" stroke-width="1.6"',
+        )
+        drawn = [dots(places, look=f'data-part="samples" {look}') for look in looks]
+        return drawn, len(samples) if figures else 0
     rings, letters, missing = [], [], 0
+    within = (1.0, ground.top - 5.0, ground.width - 1.0, ground.bottom + 6.0)
     taken: list[Box] = [(x - _DOT, y - _DOT, x + _DOT, y + _DOT) for x, y in places]
     for sample, (x, y) in zip(samples, places, strict=True):
         said = shown(sample.soil_test, most=1)
@@ -255,7 +263,7 @@ def _samples(
         )
         if not figures:
             continue
-        free = _free(x, y, said, taken, width=ground.width)
+        free = _free(x, y, said, taken, within=within)
         if free is None:
             missing += 1
             continue
@@ -275,7 +283,7 @@ def _samples(
 
 
 def _free(
-    x: float, y: float, said: str, taken: Sequence[Box], *, width: float
+    x: float, y: float, said: str, taken: Sequence[Box], *, within: Box
 ) -> Box | None:
     """Return the first place about a point where a figure touches nothing."""
     wide, high, away = breadth(said) * _FIGURE, 0.78 * _FIGURE, _DOT + 2.0
@@ -286,7 +294,8 @@ def _free(
         (x - away - wide, y - high / 2.0),
     ):
         tried = (left, top, left + wide, top + high)
-        inside = tried[0] >= 1.0 and tried[2] <= width - 1.0
+        inside = tried[0] >= within[0] and tried[1] >= within[1]
+        inside = inside and tried[2] <= within[2] and tried[3] <= within[3]
         if inside and not any(_touch(tried, other) for other in taken):
             return tried
     return None

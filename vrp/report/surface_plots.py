@@ -7,9 +7,11 @@ from vrp.prescription import Prescription, Skill, SurfaceFacts, Variogram
 from vrp.report.map_frame import MARGIN
 from vrp.report.plot import Axes, drawn, figure, marks
 from vrp.report.svg import (
+    MOST_POINTS,
     SMALL,
     TEXT,
     box,
+    dots,
     escaped,
     framed,
     path,
@@ -152,6 +154,11 @@ def left_out_plot(
         ends = axes.at(scale[0], scale[0]), axes.at(scale[-1], scale[-1])
         parts.append(rule("limit", *ends))
         parts.append(say(name, left, top - 8.0, size=SMALL))
+        if len(panel) > MOST_POINTS:
+            places = [axes.at(x, y) for x, y, _ in panel if y is not None]
+            look = 'data-part="left-out" class="tone-0" stroke-width="2.4"'
+            parts.append(dots(places, look=look))
+            continue
         for observed, predicted, number in panel:
             if predicted is None:
                 continue
@@ -201,9 +208,9 @@ def skill_bars(
         (-0.5, 0.0, 0.5, 1.0),
         (0.0, 1.0),
     )
-    parts = headed(prescription, f"Skill: the map is {facts.verdict}", width=width)
-    if facts.verdict == "cannot tell":
-        parts = headed(prescription, "Skill: too few samples to tell", width=width)
+    parts = headed(
+        prescription, f"Skill of the map; verdict: {facts.verdict}", width=width
+    )
     for mark in axes.across:
         x = axes.x(mark)
         parts.append(rule("grid", (x, axes.top), (x, axes.bottom)))
@@ -223,7 +230,14 @@ def skill_bars(
         y = axes.top + 22.0 * at
         parts.append(say(name, left - 8.0, y + 15.0, size=SMALL, anchor="end"))
         if value is None:
-            parts.append(say("none: nothing errs", axes.x(0.0) + 14.0, y + 15.0))
+            parts.append(
+                say(
+                    "none: nothing errs",
+                    axes.x(SUPPORTED_ABOVE) + 8.0,
+                    y + 15.0,
+                    size=SMALL,
+                )
+            )
             continue
         ends = sorted((axes.x(0.0), axes.x(min(max(value, _LOWEST), 1.0))))
         look = f'data-skill="{value:g}" class="bar-{0 if by_block else 1}"'
@@ -235,7 +249,8 @@ def skill_bars(
         "Share of the field mean's squared error that the map removes: 1 is perfect, 0 "
         f"no better. Dashes: supported where both with their block are above "
         f"{SUPPORTED_ABOVE:g}, not supported where neither is above "
-        f"{NOT_SUPPORTED_AT:g}. With fewer than {SPARSE_BELOW} samples it cannot tell."
+        f"{NOT_SUPPORTED_AT:g}. It cannot tell from fewer than "
+        f"{SPARSE_BELOW} samples, or where nothing errs."
     )
     more, y = say_all(said, MARGIN, axes.bottom + 38.0, room=width - 2.0 * MARGIN)
     told = ", ".join(

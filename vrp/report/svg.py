@@ -12,6 +12,7 @@ Point = tuple[float, float]
 
 # All lengths are units of the drawing, at 96 to an inch.
 TEXT, SMALL, HEADING = 12.0, 10.5, 14.0
+MOST_POINTS = 400  # that say what they are; our choice, a drawing stays light
 BOLD = 1.12  # how much wider bold letters are
 
 # Cividis at the end that stands out from a light ground by 4 to 1 or more, and at the
@@ -178,6 +179,12 @@ def path(stretches: Iterable[Iterable[Point]]) -> str:
     return " ".join(
         "M" + " L".join(f"{short(x)} {short(y)}" for x, y in part) for part in stretches
     )
+
+
+def dots(places: Iterable[Point], *, look: str) -> str:
+    """Return many points as one path, round at its ends."""
+    steps = "".join(f"M{short(x)} {short(y)}h0" for x, y in places)
+    return f'<path fill="none" stroke-linecap="round" {look} d="{steps}"/>'
 
 
 def rings(lines: Iterable[Sequence[Point]]) -> str:
