@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from vrp.errors import InputError
 from vrp.spatial import kriging, solution
 from vrp.spatial.local_kriging import LocalSystem
+from vrp.spatial.positions import merge_positions, on_a_line
 from vrp.spatial.scale import choose_scale
 from vrp.spatial.solution import Apart, Solution
 from vrp.spatial.validation import (
@@ -28,7 +29,6 @@ Method = Literal["ordinary kriging", "ordinary kriging, sparse rule", "field mea
 
 FEWEST_POSITIONS = 4  # our choice: three hold three pairs, too few for any variogram
 ALIKE = 1e-9  # relative; what the rounding of equal numbers leaves
-_MERGE = 3  # decimals of a metre; nearer samples are at one position
 
 # Powers of distance weighting. 1 is the robust one for sparse samples in Precision
 # Agriculture, 2024, https://doi.org/10.1007/s11119-024-10141-0 (abstract read); 2 is
@@ -231,7 +231,7 @@ def build_surface(
         at = int(np.flatnonzero(bad)[0])
         message = f"sample {at + 1}: position or value is not a number: drop or mend it"
         raise InputError(message)
-    first, merged = _merge(xy, value)
+    first, merged = merge_positions(xy, value)
     if apart is not None:
         apart = Apart(apart.sample[first], apart.cell)
     with kriging.one_thread():
@@ -261,7 +261,7 @@ def _build(
     variogram, why_not = _variogram(xy, work, noise**2, apart)
     if given > n:
         reasons.append(f"{given - n} samples at the position of another were averaged")
-    if n > 2 and _on_a_line(xy):
+    if n > 2 and on_a_line(xy):
         reasons.append("all samples lie on one line, so nothing is known beside it")
 
     near = spacing(xy) if n > 1 else float("nan")
@@ -312,17 +312,6 @@ def _build(
     )
 
 
-def _merge(xy: Floats, value: Floats) -> tuple[NDArray[np.intp], Floats]:
-    """Average samples at one position; return the first of each, in order, and it."""
-    _, first, inverse = np.unique(
-        np.round(xy, _MERGE), axis=0, return_index=True, return_inverse=True
-    )
-    group = inverse.reshape(-1)
-    total = np.bincount(group, value)
-    order = np.argsort(first)
-    return first[order], (total / np.bincount(group))[order]
-
-
 def _variogram(
     xy: Floats, work: Floats, minimum_nugget: float, apart: Apart | None
 ) -> tuple[Variogram | None, str]:
@@ -345,12 +334,6 @@ def _variogram(
 
 def _alike(value: Floats) -> bool:
     return float(np.ptp(value)) <= ALIKE * float(np.abs(value).max())
-
-
-def _on_a_line(xy: Floats) -> bool:
-    away = xy - xy.mean(axis=0)
-    singular = np.linalg.svd(away, compute_uv=False)
-    return bool(singular[1] <= 1e-6 * singular[0])
 
 
 def _error_of_mean(value: Floats, *, structure_known: bool) -> float:

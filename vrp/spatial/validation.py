@@ -6,7 +6,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from vrp.spatial.variogram import SPARSE_BELOW, distances
+from vrp.spatial.variogram import SPARSE_BELOW, distances, row_blocks
 
 Floats = NDArray[np.float64]
 Verdict = Literal["supported", "weak", "not supported", "cannot tell"]
@@ -22,7 +22,6 @@ NOT_SUPPORTED_AT = 0.0
 # Side of the squares that are left out together, in spacings. Our choice.
 BLOCK_SPACINGS = 2.0
 _FEWEST_BLOCKS = 4
-_ROWS = 512  # samples whose distances to the others are held at a time
 _ROUNDING = 1e-20  # of the sum of squares
 
 
@@ -217,8 +216,7 @@ def leave_out_distance(
         Predictions, NaN where there is but one group.
     """
     predicted = np.empty(len(value))
-    for start in range(0, len(value), _ROWS):
-        rows = slice(start, start + _ROWS)
+    for rows in row_blocks(len(value)):
         others = group[rows, None] != group
         apart = np.where(others, distances(xy[rows], xy), 1.0)
         weight = np.where(others, apart**-power, 0.0)
@@ -243,8 +241,7 @@ def leave_out_mean(value: Floats, group: NDArray[np.int64]) -> Floats:
         Predictions, NaN where there is but one group.
     """
     predicted = np.empty(len(value))
-    for start in range(0, len(value), _ROWS):
-        rows = slice(start, start + _ROWS)
+    for rows in row_blocks(len(value)):
         predicted[rows] = _weighted((group[rows, None] != group).astype(float), value)
     return predicted
 

@@ -7,6 +7,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from vrp.spatial.least_squares import non_negative_lines
+
 Model = Literal["spherical", "exponential"]
 Floats = NDArray[np.float64]
 Part = NDArray[np.int64] | None
@@ -20,7 +22,7 @@ SPARSE_BELOW = 30
 _BIN = 0.5
 _MOST_BINS = 30
 _RANGES = 60
-_ROWS = 512  # samples whose distances to the others are held at a time
+_PAIRS = 512 * 512  # held at a time
 # A shorter range leaves neighbours hardly alike; the samples can't tell it from nugget.
 _SHORTEST_RANGE = 1.5
 
@@ -149,12 +151,29 @@ def spacing(xy: Floats) -> float:
         Median over the samples. [m]
     """
     nearest = np.empty(len(xy))
-    for start in range(0, len(xy), _ROWS):
-        apart = distances(xy[start : start + _ROWS], xy)
-        row = np.arange(len(apart))
-        apart[row, start + row] = np.inf
-        nearest[start : start + _ROWS] = apart.min(axis=1)
+    for rows in row_blocks(len(xy)):
+        apart = distances(xy[rows], xy)
+        apart[np.arange(len(apart)), np.arange(len(xy))[rows]] = np.inf
+        nearest[rows] = apart.min(axis=1)
     return float(np.median(nearest))
+
+
+def row_blocks(count: int) -> list[slice]:
+    """
+    Cut the rows of a square matrix into blocks of bounded memory.
+
+    Parameters
+    ----------
+    count : int
+        Number of rows.
+
+    Returns
+    -------
+    list of slice
+        One for up to 512 rows; by `count` alone, so that sums are always alike.
+    """
+    rows = max(_PAIRS // max(count, 1), 1)
+    return [slice(start, start + rows) for start in range(0, count, rows)]
 
 
 def bin_pairs(
@@ -182,14 +201,14 @@ def bin_pairs(
     limits = np.asarray(edges, dtype=float)
     count, n = limits.size - 1, len(value)
     pairs, sums = np.zeros(count, dtype=np.int64), np.zeros((2, count))
-    for start in range(0, n, _ROWS):
-        row, column = np.triu_indices(min(_ROWS, n - start), 1, n - start)
-        first, second = row + start, column + start
+    for rows in row_blocks(n):
+        apart = distances(xy[rows], xy[rows.start :])
+        # Each pair once: those to the right of the diagonal, and no farther than asked.
+        used = np.triu(apart <= limits[-1], 1)
         if part is not None:
-            together = part[first] == part[second]
-            first, second = first[together], second[together]
-        apart = np.sqrt(((xy[first] - xy[second]) ** 2).sum(axis=1))
-        halves = 0.5 * (value[first] - value[second]) ** 2
+            used &= part[rows, None] == part[rows.start :]
+        halves = (0.5 * (value[rows, None] - value[rows.start :]) ** 2)[used]
+        apart = apart[used]
         place = np.searchsorted(limits, apart, side="left") - 1
         inside = (place >= 0) & (place < count)
         place = place[inside]
@@ -303,7 +322,7 @@ def fit_to(
         shape = 1.0 - _correlation(model, bins.distance / ranges[:, None])
         if given is None:
             gap = bins.semivariance - minimum_nugget
-            nugget, partial = _non_negative(shape, gap, weight)
+            nugget, partial = non_negative_lines(shape, gap, weight)
             nugget = nugget + minimum_nugget
         else:
             nugget, partial = (np.full(ranges.size, figure) for figure in given)
@@ -353,8 +372,8 @@ def _correlation(model: Model, scaled: Floats) -> Floats:
 
 
 def _largest(xy: Floats) -> float:
-    rows = np.array_split(xy, -(-len(xy) // _ROWS))
-    return max(float(distances(each, xy).max()) for each in rows)
+    rows = row_blocks(len(xy))
+    return max(float(distances(xy[each], xy).max()) for each in rows)
 
 
 def _within(value: Floats, part: Part) -> float:
@@ -376,26 +395,3 @@ def _edges(near: float, reach: float) -> Floats:
 def _sparse_nugget(bins: Bins, samples: int) -> float:
     enough = int(np.searchsorted(np.cumsum(bins.pairs), 0.5 * samples)) + 1
     return float(np.average(bins.semivariance[:enough], weights=bins.pairs[:enough]))
-
-
-def _non_negative(
-    shape: Floats, target: Floats, weight: Floats
-) -> tuple[Floats, Floats]:
-    """Least squares of target = a + b × shape, row by row, with a and b at least 0."""
-    total = weight.sum()
-    mean_shape, mean_target = shape @ weight / total, target @ weight / total
-    spread = (shape - mean_shape[:, None]) ** 2 @ weight
-    joint = (shape - mean_shape[:, None]) @ (weight * (target - mean_target))
-    slope = np.divide(joint, spread, out=np.zeros_like(joint), where=spread > 0.0)
-    free = mean_target - slope * mean_shape
-
-    through = np.maximum(shape @ (weight * target) / (shape**2 @ weight), 0.0)
-    flat = np.full_like(slope, max(mean_target, 0.0))
-    miss_through = (weight * (target - through[:, None] * shape) ** 2).sum(axis=1)
-    miss_flat = (weight * (target - flat[:, None]) ** 2).sum(axis=1)
-    bound = (
-        np.where(miss_through < miss_flat, 0.0, flat),
-        np.where(miss_through < miss_flat, through, 0.0),
-    )
-    allowed = (slope >= 0.0) & (free >= 0.0)
-    return np.where(allowed, free, bound[0]), np.where(allowed, slope, bound[1])
