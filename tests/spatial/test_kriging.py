@@ -241,3 +241,18 @@ def test_same_bytes_on_any_number_of_threads(monkeypatch):
     for name in ("value", "variance", "lagrange"):
         one, two = (getattr(found[count], name) for count in (1, 2))
         assert one.tobytes() == two.tobytes()
+
+
+def test_factor_of_many_samples():
+    """The factor of 700 samples, inverted by halves, makes the covariance's inverse."""
+    xy = np.random.default_rng(6).uniform(0.0, 500.0, (700, 2))
+    model = Variogram("exponential", 0.1, 0.9, 300.0)
+    apart = np.linalg.norm(xy[:, None] - xy[None], axis=2)
+    covariance = 0.9 * model.correlation(apart) + 0.1 * np.eye(700)
+
+    factor = prepare(xy, xy[:, 0], variogram=model).factor
+
+    assert (np.tril(factor, -1) == 0.0).all()
+    np.testing.assert_allclose(
+        factor @ factor.T @ covariance, np.eye(700), rtol=0.0, atol=1e-10
+    )

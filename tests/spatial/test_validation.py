@@ -123,3 +123,19 @@ def test_blocks_bear_centimetres():
 
     assert blocks(exact, side=124.0).tolist() == by_hand.tolist()
     assert blocks(moved, side=124.03).tolist() == by_hand.tolist()
+
+
+def test_many_samples_are_left_out_in_blocks():
+    """The distance weighting and the mean of 700 samples are those of all at once."""
+    rng = np.random.default_rng(1)
+    xy, value = rng.uniform(0.0, 500.0, (700, 2)), rng.normal(size=700)
+    group = rng.integers(0, 90, 700)
+    apart = np.linalg.norm(xy[:, None] - xy[None], axis=2)
+    others = group[:, None] != group[None]
+    weight = np.divide(1.0, apart**2, out=np.zeros_like(apart), where=others)
+
+    distance = leave_out_distance(xy, value, group, power=2.0)
+
+    np.testing.assert_allclose(distance, weight @ value / weight.sum(axis=1), rtol=1e-9)
+    expected = others @ value / others.sum(axis=1)
+    np.testing.assert_allclose(leave_out_mean(value, group), expected, rtol=1e-9)

@@ -148,3 +148,60 @@ def test_sparse_rule():
 def test_spacing():
     """The spacing of a grid is its step, whatever lies alone beside it."""
     assert spacing(np.vstack([GRID, [[5000.0, 5000.0]]])) == 64.0
+
+
+def _drawn(count):
+    rng = np.random.default_rng(count)
+    return rng.uniform(0.0, 500.0, (count, 2)), rng.normal(size=count)
+
+
+def _pairs(xy, value):
+    apart = np.linalg.norm(xy[:, None] - xy[None], axis=2)
+    return apart, 0.5 * (value[:, None] - value[None]) ** 2
+
+
+def test_many_samples_are_binned_in_blocks():
+    """The bins of 700 samples are those of all their pairs at once."""
+    xy, value = _drawn(700)
+    apart, halves = _pairs(xy, value)
+    once = np.triu(np.ones_like(apart, dtype=bool), 1)
+
+    found = bin_pairs(xy, value, edges=[0.0, 20.0, 50.0, 90.0])
+
+    for at, (low, high) in enumerate([(0.0, 20.0), (20.0, 50.0), (50.0, 90.0)]):
+        here = once & (low < apart) & (apart <= high)
+        assert found.pairs[at] == here.sum()
+        assert found.distance[at] == pytest.approx(apart[here].mean(), rel=1e-12)
+        assert found.semivariance[at] == pytest.approx(halves[here].mean(), rel=1e-12)
+    np.fill_diagonal(apart, np.inf)
+    assert spacing(xy) == pytest.approx(np.median(apart.min(axis=1)), rel=1e-12)
+
+
+def test_pairs_across_parts_do_not_count():
+    """Bins of a parted field are the means of those of its parts, by pairs."""
+    xy, value = _drawn(60)
+    part = (xy[:, 0] > 250.0).astype(np.int64)
+    edges = [0.0, 60.0, 150.0]
+
+    found = bin_pairs(xy, value + 1000.0 * part, edges=edges, part=part)
+
+    each = [
+        bin_pairs(xy[part == one], value[part == one], edges=edges) for one in (0, 1)
+    ]
+    assert (found.pairs == each[0].pairs + each[1].pairs).all()
+    total = sum(one.pairs * one.semivariance for one in each)
+    np.testing.assert_allclose(found.semivariance, total / found.pairs, rtol=1e-7)
+
+
+def test_sparse_sill_is_that_within_parts():
+    """Below 30 samples the sill is the variance within parts: levels don't widen it."""
+    xy, value = _drawn(20)
+    part = (xy[:, 0] > 250.0).astype(np.int64)
+    away = np.concatenate(
+        [value[part == one] - value[part == one].mean() for one in (0, 1)]
+    )
+
+    found = fit(xy, value + 1000.0 * part, part=part)
+
+    sill = found.nugget + found.partial_sill
+    assert sill == pytest.approx((away**2).sum() / 18.0, rel=1e-6)
