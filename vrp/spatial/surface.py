@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from vrp.errors import InputError
 from vrp.spatial import kriging, solution
-from vrp.spatial.local_kriging import LocalSystem
 from vrp.spatial.positions import merge_positions, on_a_line
 from vrp.spatial.scale import choose_scale
 from vrp.spatial.solution import Apart, Solution
@@ -91,20 +90,6 @@ class Surface:
     xy: Floats
     cells_xy: Floats
     solution: Solution | None
-
-    @property
-    def system(self) -> kriging.System | LocalSystem | Solution | None:
-        """
-        Return what the surface is solved by.
-
-        Returns
-        -------
-        kriging.System, LocalSystem, Solution or None
-            The solution where parts of the field are apart, else its one system.
-        """
-        if self.solution is None or len(self.solution.pieces) > 1:
-            return self.solution
-        return self.solution.pieces[0].system
 
     def interval(self, index: Index, *, level: float = 0.80) -> tuple[float, float]:
         r"""
