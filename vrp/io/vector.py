@@ -267,7 +267,8 @@ def to_field(lonlat: NDArray[np.object_], field: Field) -> NDArray[np.object_]:
     """Return shapes in longitude, latitude in the field's own CRS [m]."""
     moved = transformed(lonlat, LONLAT, field.crs)
     # A spike of no width that is sound in degrees may cross itself in metres.
-    bent = shapely.is_valid(lonlat) & ~shapely.is_valid(moved)
+    sound = shapely.is_valid(lonlat) & np.isfinite(shapely.bounds(moved)).all(axis=1)
+    bent = sound & ~shapely.is_valid(moved)
     moved[bent] = shapely.make_valid(moved[bent])
     return moved
 
