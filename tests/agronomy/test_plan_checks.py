@@ -121,17 +121,17 @@ def test_map_mean(surface, expected):
 
 
 @pytest.mark.parametrize(
-    ("goal", "unit", "severity", "value", "bound", "said"),
+    ("goal", "severity", "value", "bound", "said"),
     [
-        (59.98765, "bu/ac", "warn", 59.988, 60.0, "59.988"),
-        (400.0, "bu/ac", "warn", 400.0, 320.0, "400"),
+        ((59.98765, "bu/ac"), "warn", 59.988, 60.0, "59.988"),
+        ((400.0, "bu/ac"), "warn", 400.0, 320.0, "400"),
         # 125,000 kg / (56 × 0.45359237 kg) × 0.40468564 ha = 1991.471 bu/ac.
-        (125.0, "t/ha", "stop", 1991.471, 320.0, "1991.5"),
+        ((125.0, "t/ha"), "stop", 1991.471, 320.0, "1991.5"),
     ],
 )
-def test_yield_goal_is_told(goal, unit, severity, value, bound, said):
+def test_yield_goal_is_told(goal, severity, value, bound, said):
     """The goal and the plausible range stand in the guideline's unit."""
-    found = yield_goal(TRI_STATE, Season("corn-grain", goal, unit), place="season[1]")
+    found = yield_goal(TRI_STATE, Season("corn-grain", *goal), place="season[1]")
 
     assert whole(found) == [
         (
