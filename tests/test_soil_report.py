@@ -279,6 +279,77 @@ def test_ph_and_method(report):
     assert sum(int(one.message.split(": ")[1].split()[0]) for one in warnings) == 32
 
 
+@pytest.mark.parametrize(
+    ("head", "code"),
+    [
+        ("P lb/ac", "soil-test-column-contradicts"),
+        ("Olsen P", "soil-test-column-contradicts"),
+        ("P205", "soil-test-column-name"),
+    ],
+)
+def test_name_against_the_plan(report, ground, head, code):
+    """A name of another unit or test holds the machine files back, until accepted."""
+    rows = [f"{x:.0f},{y:.0f},{p:g}" for x, y, p in grid(lambda x, y: 0 * x + 22)]
+
+    stopped = report(f"x,y,{head}", rows, f'soil_test = "{head}"', guideline=OWN)
+    (found,) = named(stopped, code)
+    assert found.severity == "stop"
+    assert not (ground.folder / "out" / "machine").exists()
+
+    ground.path.write_text(
+        f'{ground.text}\n[accept]\n{code} = "the laboratory says so"\n', "utf-8"
+    )
+    accepted, _ = job.run(ground.path, overwrite=True)
+    assert named(accepted, code)[0].accepted == "the laboratory says so"
+    assert (ground.folder / "out" / "machine").exists()
+
+
+def test_undeclared_layers(report, ground):
+    """
+    Two layers a core without depths stop; a few repeats are a note.
+
+    Of 32 cores all 64 rows share their position; of 60 and 2 twice, 4 of 64.
+    """
+    places = [(x, y) for x, y, _ in grid(lambda x, y: x)]
+    layers = [f"{x:.0f},{y:.0f},{p}" for x, y in places[:32] for p in (60, 30)]
+    repeats = [f"{x:.0f},{y:.0f},{20 + x / 20:g}" for x, y in places]
+    twice = [row.rsplit(",", 1)[0] + ",31.25" for row in repeats[:2]]
+
+    stopped = report("x,y,P", layers, guideline=OWN)
+    (found,) = named(stopped, "repeated-positions")
+    assert found.severity == "stop"
+    assert "64 of 64 samples share their position" in found.message
+    assert "name id, depth_from and depth_to" in found.message
+    assert not (ground.folder / "out" / "machine").exists()
+
+    table = "\n".join(["x,y,P", *repeats, *twice, ""])
+    (ground.folder / "samples.csv").write_text(table, "utf-8")
+    noted, _ = job.run(ground.path, overwrite=True)
+    (found,) = named(noted, "repeated-positions")
+    assert found.severity == "note"
+    assert "2 samples share the position of another" in found.message
+
+
+def test_rings_are_no_layers(report, ground):
+    """Composites of a ring and of what it holds share their middle, not their place."""
+    inner = shapely.box(120, 120, 360, 360)
+    ring = shapely.box(0, 0, 480, 480).difference(inner)
+    ids = [{"core": "A"}, {"core": "B"}]
+    ground.write_polygons("zones.geojson", [inner, ring], ids)
+
+    found = report(
+        "core,P",
+        ["A,60", "B,50"],
+        'points = "zones.geojson"',
+        'kind = "zone"',
+        'id = "core"',
+        guideline=OWN,
+        drop=("x", "y", "crs"),
+    )
+
+    assert named(found, "repeated-positions") == []
+
+
 def test_swapped_brays(report):
     """Strong Bray below weak Bray in every row asks whether the columns are swapped."""
     rows = [f"{x:.0f},{y:.0f},50,20" for x, y, _ in grid(lambda x, y: x)]

@@ -12,6 +12,7 @@ STOPS = {
     "need-beyond-sense",
     "soil-test-method",
     "soil-test-column-name",
+    "soil-test-column-contradicts",
     "looks-like-p-index",
     "guideline-superseded",
     "seed-row-limit",
@@ -42,6 +43,7 @@ def test_stops_are_rare():
     assert always == STOPS
     assert beyond == {
         "bray-p1-high-ph",
+        "repeated-positions",
         "sampling-depth",
         "soil-test-converted",
         "soil-test-outlier",

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from vrp.agronomy.conversion_checks import (
+    column_contradicts,
     column_name,
     computed_test,
     converted_test,
@@ -63,6 +64,21 @@ def test_equation_as_printed():
         ("Bray P1 equivalent", True),
         ("P1 Eqv.", True),
         ("BrayEq", True),
+        ("P205", True),
+        ("P₂O₅", True),
+        ("P 2O5", True),
+        ("P2_O5", True),
+        ("Phosphorus pentoxide", True),
+        ("Bray P1 from M3", True),
+        ("Bray (calc)", True),
+        ("BrayCalc", True),
+        ("P1 converted", True),
+        ("Olsen est.", True),
+        ("P predicted", True),
+        ("phosphate_P_ppm", False),
+        ("P from 0-6", False),
+        ("Calcareous P", False),
+        ("P test west", False),
         ("P", False),
         ("P2", False),
         ("Olsen P mg/L", False),
@@ -78,6 +94,158 @@ def test_column_name(column, expected):
 
     assert [one.severity for one in found] == ["stop"] * expected
     assert column_name(column, expressed=True, computed=True, place=PLACE) == ()
+
+
+PLAIN = [
+    *[(name, "bray-p1", "ppm") for name in ("P", "P_ppm", "STP", "Soil P", "Phos")],
+    *[(name, "olsen", "mg/L") for name in ("P mg/L", "Olsen P mg/L", "P mg/dm3")],
+    *[
+        (name, "mehlich-3-icp", "ppm")
+        for name in ("M3P", "M3-P ICP", "P_M3_ppm", "PM3", "Mehlich III P", "P ICP")
+    ],
+    *[
+        (name, "bray-p1", "ppm")
+        for name in (
+            "P1",
+            "P1 ppm",
+            "Bray1-P",
+            "BRAYP1_PPM",
+            "Bray-Kurtz P-1",
+            "Bray P",
+            "Weak Bray (P1) ppm",
+            "Bray I",
+        )
+    ],
+    *[(name, "bray-p2", "ppm") for name in ("P2", "Strong Bray (P2) ppm", "Bray II")],
+    *[
+        (name, "olsen", "ppm")
+        for name in (
+            "Olsen P",
+            "NaHCO3-P",
+            "Sodium bicarbonate P",
+            "P (mg kg-1)",
+            "mg P/kg",
+            "P 2-6 in",
+            "P ppm 0-6 in",
+            "P_2026",
+            "Available P",
+            "Result",
+            "P2O5 ppm",
+        )
+    ],
+    ("Mehlich P", "mehlich-3-colorimetric", "mg/kg"),
+    ("P lb/ac", "olsen", "lb/ac"),
+    ("Mod. Morgan P lb/A", "modified-morgan", "lb/ac"),
+    ("Morgan P", "modified-morgan", "ppm"),
+]
+
+
+@pytest.mark.parametrize(("column", "method", "unit"), PLAIN)
+def test_names_that_agree(column, method, unit):
+    """Names that say nothing, or what the plan says, raise nothing."""
+    found = column_contradicts(
+        column, method=method, source=None, unit=unit, place=PLACE
+    )
+
+    assert found == ()
+
+
+@pytest.mark.parametrize(
+    ("column", "unit", "said"),
+    [
+        *[
+            (f"P {unit}", "ppm", "lb/ac")
+            for unit in ("lb/ac", "lb/a", "lbs/acre", "#/ac", "lbs per acre", "lb_ac")
+        ],
+        ("P (lbs)", "ppm", "lb/ac"),
+        ("P kg/ha", "ppm", "kg/ha"),
+        ("P mg/100g", "ppm", "mg/100 g"),
+        ("P %", "ppm", "%"),
+        *[
+            (f"P {unit}", "ppm", "mg/L")
+            for unit in ("mg/L", "mg/l", "mg/dm3", "mg L-1")
+        ],
+        *[(f"P {unit}", "lb/ac", "mg/kg") for unit in ("mg/kg", "mgkg", "mg kg-1")],
+        ("Pppm", "lb/ac", "ppm"),
+        ("P ppm", "mg/L", "ppm"),
+    ],
+)
+def test_names_of_another_unit(column, unit, said):
+    """A unit in the name that is not the plan's stops, and both are named."""
+    (found,) = column_contradicts(
+        column, method="olsen", source=None, unit=unit, place=PLACE
+    )
+
+    assert (found.code, found.severity) == ("soil-test-column-contradicts", "stop")
+    assert found.message == (
+        f"s.csv: column {column!r}: the name says {said}, the plan says {unit}"
+    )
+
+
+@pytest.mark.parametrize(
+    ("column", "method", "said"),
+    [
+        ("Olsen P", "bray-p1", "Olsen (sodium bicarbonate)"),
+        ("bicarb P", "bray-p1", "Olsen (sodium bicarbonate)"),
+        ("Bray P2", "bray-p1", "Bray P2"),
+        ("Strong Bray", "bray-p1", "Bray P2"),
+        ("Bray 2", "bray-p1", "Bray P2"),
+        ("P2", "bray-p1", "P2 (Bray P2)"),
+        ("P1 ppm", "bray-p2", "P1 (Bray P1)"),
+        ("P1", "mehlich-3-icp", "P1 (Bray P1)"),
+        ("weak Bray", "bray-p2", "Bray P1"),
+        ("Bray P1", "mehlich-3-icp", "Bray P1"),
+        ("Bray P", "olsen", "Bray"),
+        ("Mehlich 3", "bray-p1", "Mehlich-3"),
+        ("M3P", "bray-p1", "Mehlich-3"),
+        ("Mehlich P", "olsen", "Mehlich-3"),
+        ("M1-P", "mehlich-3-icp", "Mehlich-1"),
+        ("M3-P ICP", "mehlich-3-colorimetric", "read by ICP"),
+        ("M3-P color", "mehlich-3-icp", "read by colour"),
+        ("Morgan", "bray-p1", "Morgan"),
+        ("Modified Morgan", "morgan", "modified Morgan"),
+        ("Colwell P", "olsen", "Colwell"),
+        ("Resin P", "olsen", "resin"),
+        ("H3A", "olsen", "H3A"),
+        ("AB-DTPA P", "olsen", "AB-DTPA"),
+        ("Total P", "olsen", "total P"),
+        ("TP", "olsen", "total P"),
+        ("P saturation", "olsen", "P saturation"),
+        ("Psat", "olsen", "P saturation"),
+        ("PSI", "olsen", "a P sorption or site index"),
+        ("K", "olsen", "potassium"),
+        ("Potassium", "olsen", "potassium"),
+        ("M3-K", "mehlich-3-icp", "potassium"),
+        ("K2O", "olsen", "potassium"),
+        ("Mg", "olsen", "magnesium"),
+    ],
+)
+def test_names_of_another_test(column, method, said):
+    """Another extract, reading or quantity in the name stops."""
+    (found,) = column_contradicts(
+        column, method=method, source=None, unit="ppm", place=PLACE
+    )
+
+    assert found.severity == "stop"
+    assert f"column {column!r}: the name says {said}, the plan says " in found.message
+
+
+def test_names_of_a_computed_test():
+    """Both the method counted as and the one that was run may stand in the name."""
+    name = "Bray P1 from M3 lb/ac"
+
+    def held(source, unit="lb/ac"):
+        return column_contradicts(
+            name, method="bray-p1", source=source, unit=unit, place=PLACE
+        )
+
+    assert held("mehlich-3-icp") == ()
+    assert held(None) == ()
+    (other,) = held("olsen", "ppm")
+    assert other.message == (
+        f"s.csv: column {name!r}: the name says lb/ac, the plan says ppm; the name "
+        "says Mehlich-3, the plan says Bray P1 computed from Olsen (sodium bicarbonate)"
+    )
 
 
 def test_what_is_declared_is_carried_as_converted():

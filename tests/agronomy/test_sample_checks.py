@@ -144,13 +144,15 @@ def test_depth_message():
         (date(2023, 3, 31), date(2027, 4, 1), "samples-old"),
         (date(2024, 2, 29), date(2028, 2, 29), None),
         (date(2024, 2, 29), date(2028, 3, 1), "samples-old"),
-        (date(2027, 5, 1), date(2027, 1, 1), None),
+        (date(2027, 1, 1), date(2027, 1, 1), None),
+        (date(2027, 1, 2), date(2027, 1, 1), "samples-dated-later"),
+        (date(2062, 10, 2), date(2026, 11, 1), "samples-dated-later"),
         (None, date(2027, 1, 1), "samples-undated"),
         (date(2026, 10, 2), None, "samples-undated"),
     ],
 )
 def test_age(sampled, counted_to, code):
-    """More than 4 years to the day warns, and so does an age that is not known."""
+    """More than 4 years to the day warns, a later day too, and an age not known."""
     found = sample_age(sampled, counted_to=counted_to, place=PLACE)
 
     assert [one.code for one in found] == ([] if code is None else [code])

@@ -136,6 +136,64 @@ def test_layers_and_strong_bray(tmp_path):
     assert "guessed: check; rows that share an id are layers of a core" in text
 
 
+LAYERS = [
+    "-84.352157,40.622501,A,0,2,90,30",
+    "-84.352157,40.622501,A,2,8,60,20",
+    "-84.351377,40.622496,B,0,2,70,25",
+    "-84.351377,40.622496,B,2,8,50,15",
+]
+
+
+@pytest.mark.parametrize(
+    ("top", "bottom"),
+    [
+        ("Top (in)", "Bottom (in)"),
+        ("Depth from", "Depth to"),
+        ("upper", "lower"),
+        ("Upper depth cm", "Lower depth cm"),
+    ],
+)
+def test_layers_at_one_position(tmp_path, top, bottom):
+    """An id that repeats where the position does joins layers, by whatever name."""
+    paths = {"boundary": US / "boundary.geojson", "samples": tmp_path / "s.csv"}
+    head = f"lon,lat,Station,{top},{bottom},Strong Bray (P2) ppm,Weak Bray (P1) ppm"
+    paths["samples"].write_text("\n".join([head, *LAYERS, ""]))
+
+    text = draft(tmp_path / "field", **paths).read_text("utf-8")
+
+    samples = tomllib.loads(text)["samples"]
+    assert samples == {
+        "file": "../s.csv",
+        "x": "lon",
+        "y": "lat",
+        "crs": "EPSG:4326",
+        "id": "Station",
+        "soil_test": "Weak Bray (P1) ppm",
+        "unit": "ppm",
+        "depth_from": top,
+        "depth_to": bottom,
+        "bray_p2": "Strong Bray (P2) ppm",
+    }
+    marked = {line.split(" =")[0] for line in text.splitlines() if "# guessed" in line}
+    assert set(samples) - {"file"} <= marked
+
+
+def test_layers_without_their_depths(tmp_path):
+    """Rows that share positions leave id and depths to type, where none are found."""
+    paths = {"boundary": US / "boundary.geojson", "samples": tmp_path / "s.csv"}
+    rows = [f"{row},{n}" for n, row in enumerate(LAYERS)]
+    rows = [",".join(row.split(",")[:2] + row.split(",")[6:]) for row in rows]
+    paths["samples"].write_text("\n".join(["lon,lat,P lbs/acre,id", *rows, ""]))
+
+    text = draft(tmp_path / "field", **paths).read_text("utf-8")
+
+    samples = tomllib.loads(text)["samples"]
+    assert (samples["soil_test"], samples["unit"]) == ("P lbs/acre", "lb/ac")
+    assert not {"id", "depth_from", "depth_to"} & set(samples)
+    for key in ("id", "depth_from", "depth_to"):
+        assert f'\n# {key} = "…"' in text
+
+
 @pytest.mark.parametrize(
     ("head", "expected"),
     [

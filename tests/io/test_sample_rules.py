@@ -35,7 +35,8 @@ def added(*lines):
         ),
         (
             [added('computed_from = "mehlich-3-icp"')],
-            "samples.computed_from is the method itself",
+            "samples.computed_from is the method itself: method is what the numbers "
+            "count as, such as bray-p1, and computed_from what was run",
         ),
         (
             [

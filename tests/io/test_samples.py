@@ -264,7 +264,25 @@ def row(text, heading="lon,lat,P,pH,OM"):
         ),
         (
             row("-83.998,40.001,12 ppm,6,3"),
-            "row 3: P is '12 ppm', not a number: write ",
+            "row 3: P is '12 ppm', not a number: leave the unit out, or remove",
+        ),
+        (
+            ["lon;lat;P;pH;OM", "-83,999;40,001;32,4 ppm;6;3"],
+            "row 2: P is '32,4 ppm', not a number: leave the unit out, or remove",
+        ),
+        (
+            row('-83.998,40.001,"32,4 ppm",6,3'),
+            "row 3: P is '32,4 ppm', not a number: leave the unit out and write "
+            "it with a decimal",
+        ),
+        (
+            ["Report of 2026,,,,", "lon,lat,P,pH,OM", "-83.998,40.001,12,6,3"],
+            "has no column 'P' .*: its columns are Report of 2026.*; the first row "
+            "must hold the names of",
+        ),
+        (
+            ["Report, 2026", "lon,lat,P,pH,OM", "-83.998,40.001,12,6,3"],
+            "row 2: has 5 fields where the heading has 2: .*; the first row must hold",
         ),
         (
             row('-83.998,40.001,"12,5",6,3'),

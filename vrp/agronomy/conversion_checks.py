@@ -1,23 +1,16 @@
 """What is doubtful about soil tests that are not the laboratory's own figures."""
 
-import re
 from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from vrp.agronomy.checks import checks, finding
+from vrp.agronomy.column_names import like_equivalent, like_p2o5, named, same_unit
 from vrp.agronomy.conversions import Conversion
 from vrp.agronomy.soil_test import METHODS
 from vrp.evidence import Finding, row_list
 from vrp.units import P2O5_PER_P
-
-# "Phosphate-P" and "PO4-P" are phosphorus; "phosphate" alone is not.
-_P2O5 = re.compile(r"p2\s*o\s*5|phosphate(?![\s_-]*p\b)", re.IGNORECASE)
-_EQUIVALENT = re.compile(
-    r"equiv|(?<![a-z])eqv?(?![a-z])|(bray|p1|p2|olsen|mehlich|m3)[\s_-]*eq|calculated",
-    re.IGNORECASE,
-)
 
 
 def column_name(
@@ -42,16 +35,66 @@ def column_name(
     tuple of Finding
         At most one.
     """
-    if _P2O5.search(column) and not expressed:
+    if like_p2o5(column) and not expressed:
         what = "P2O5 and not P"
         mend = 'write expressed_as = "P2O5", or "P" if it is P all the same'
-    elif _EQUIVALENT.search(column) and not computed:
+    elif like_equivalent(column) and not computed:
         what = "a test that was computed from another extract"
         mend = "write computed_from = the method that was run"
     else:
         return ()
     message = f"{place}: column {column!r} is named like {what}: {mend}"
     return (finding("soil-test-column-name", place=place, message=message),)
+
+
+def column_contradicts(
+    column: str, *, method: str, source: str | None, unit: str, place: str
+) -> tuple[Finding, ...]:
+    """
+    Return a finding if a column's name says another unit or test than the plan.
+
+    Parameters
+    ----------
+    column : str
+        Name of the column of soil tests.
+    method : str
+        Id of the method that the numbers count as, or that the laboratory ran.
+    source : str, optional
+        Id of the method that the numbers were computed from.
+    unit : str
+        Unit of the plan.
+    place : str
+        Where it stands.
+
+    Returns
+    -------
+    tuple of Finding
+        At most one, that names both.
+
+    Notes
+    -----
+    ppm and mg/kg are one. A name that says Bray or Mehlich fits each of its methods.
+    """
+    said = named(column, source=source is not None)
+    wrong = [
+        f"the name says {one}, the plan says {unit}"
+        for one in said.units
+        if not same_unit(one, unit)
+    ]
+    stated = METHODS[method]
+    if source is not None:
+        stated += f" computed from {METHODS[source]}"
+    wrong += [
+        f"the name says {name}, the plan says {stated}"
+        for name, fitting in said.methods
+        if not fitting & {method, source}
+    ]
+    if said.other:
+        wrong.append(f"the name says {said.other}, the plan says soil test P")
+    if not wrong:
+        return ()
+    message = f"{place}: column {column!r}: {'; '.join(wrong)}"
+    return (finding("soil-test-column-contradicts", place=place, message=message),)
 
 
 def from_p2o5(*, column: str, place: str) -> tuple[Finding, ...]:

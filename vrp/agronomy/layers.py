@@ -12,6 +12,9 @@ from vrp.units import INCH
 
 # Depths that differ by less meet: what a rule in the field can tell. Our choice.
 MEET = 0.01  # [in or cm]
+# Layers of one core stand where it was taken; positions are often written anew. Our
+# choice.
+ONE_PLACE = 1.0  # [m]
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,3 +222,53 @@ def stratification(
             severity=None if zone is None else check.worse(),
         ),
     )
+
+
+def repeated_positions(
+    repeated: int, shared: int, count: int, *, layered: bool, place: str
+) -> tuple[Finding, ...]:
+    """
+    Return a finding if samples share their position with others.
+
+    Parameters
+    ----------
+    repeated : int
+        How many fell on the position of another and were averaged.
+    shared : int
+        How many share their position with a sample of another value.
+    count : int
+        How many samples there are.
+    layered : bool
+        Whether the plan declares layers.
+    place : str
+        Where they stand.
+
+    Returns
+    -------
+    tuple of Finding
+        At most one: a stop where half of the samples or more may be layers of cores.
+    """
+    code = "repeated-positions"
+    share = 100.0 * shared / count
+    limit = checks()[code].at("us")
+    if not layered and shared and share >= limit.value:
+        message = (
+            f"{place}: {shared} of {count} samples share their position with another "
+            "whose soil test differs, and no layers are declared: if the rows are "
+            "layers of cores, name id, depth_from and depth_to"
+        )
+        return (
+            finding(
+                code,
+                place=place,
+                message=message,
+                value=round(share, 1),
+                unit=limit.unit,
+                bound=limit.value,
+                severity=checks()[code].worse(),
+            ),
+        )
+    if not repeated:
+        return ()
+    message = f"{place}: {repeated} samples share the position of another"
+    return (finding(code, place=place, message=message),)

@@ -276,7 +276,7 @@ def sample_age(
     sampled: date | None, *, counted_to: date | None, place: str
 ) -> tuple[Finding, ...]:
     """
-    Return a finding if samples are old, or their age cannot be told.
+    Return a finding if samples are old, dated too late, or of an unknown age.
 
     Parameters
     ----------
@@ -296,6 +296,12 @@ def sample_age(
         what = "no date of sampling" if sampled is None else "no date to count to"
         message = f"{place}: the age of the samples cannot be told, {what} is given"
         return (finding("samples-undated", place=place, message=message),)
+    if sampled > counted_to:
+        message = (
+            f"{place}: sampled {sampled.isoformat()}, after {counted_to.isoformat()}, "
+            "the day that ages count to"
+        )
+        return (finding("samples-dated-later", place=place, message=message),)
     limit = checks()["samples-old"].at("us")
     before = (counted_to.year - int(limit.value), counted_to.month, counted_to.day)
     if (sampled.year, sampled.month, sampled.day) >= before:

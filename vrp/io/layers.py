@@ -7,16 +7,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from vrp.agronomy.layers import Layers, check_layers, weighted_mean
+from vrp.agronomy.layers import ONE_PLACE, Layers, check_layers, weighted_mean
 from vrp.errors import InputError
 from vrp.evidence import shown
 from vrp.io.table import Table, numbers
 from vrp.plan import SampleTable
 from vrp.units import INCH
 
-# Layers of one core stand where it was taken; positions are often written anew. Our
-# choice. [m]
-ONE_PLACE = 1.0
 # Of a mean of layers: what a laboratory prints, and a little more.
 DECIMALS = 2
 

@@ -1,20 +1,16 @@
 """A field file to start from: what the files tell is guessed, the rest left to type."""
 
-import contextlib
 import os
-import re
-from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, get_args
+from typing import TYPE_CHECKING, get_args
 
-import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from vrp.agronomy.column_names import like_p2o5
 from vrp.errors import InputError
 from vrp.io import vector
-from vrp.io.table import Table, number, read_table
+from vrp.io.guesses import Guess, guess_from
+from vrp.io.table import Table, read_table
 from vrp.plan import Method
 from vrp.spatial.field import LONLAT, Field
 from vrp.units import SoilTestUnit, System
@@ -27,50 +23,12 @@ NAME = "field.toml"
 GUESSED = "guessed: check"
 COLUMN = 33  # where comments begin
 
-# Heading words by what they mean, in small letters and digits only; the first wins.
-WORDS: dict[str, tuple[str, ...]] = {
-    "x": ("lon", "longitude", "long", "lng", "x", "easting", "east", "xcoord"),
-    "y": ("lat", "latitude", "y", "northing", "north", "ycoord"),
-    "id": (
-        "id",
-        "sampleid",
-        "sample",
-        "samplenumber",
-        "sampleno",
-        "pointid",
-        "point",
-        "core",
-    ),
-    "ph": ("ph", "soilph", "phwater", "waterph", "phh2o"),
-    "organic_matter": ("om", "organicmatter", "som", "ompercent", "ompct"),
-    "bray_p2": ("p2", "p2ppm", "brayp2", "brayp2ppm", "bray2", "strongbray"),
-    "depth_from": ("depthfrom", "from", "fromin", "fromcm", "top", "depthtop"),
-    "depth_to": ("depthto", "to", "toin", "tocm", "bottom", "depthbottom"),
+DEPTHS = {
+    "depth_from": "rows seem to be layers of cores: the column of their top",
+    "depth_to": "and of their bottom; for repeats of a whole core leave both out",
 }
-# Headings of soil test P once their unit is taken off; the first that fits wins.
-SOIL_TEST = (
-    r"p[12]?",
-    r"(olsen|(mehlich|m)3|bray|(modified)?morgan)p?([12]|icp)?",
-    r"p(olsen|(mehlich|m)3|bray[12]?|(modified)?morgan|icp|test)",
-    r"(st|soil|soiltest|test|available|avail|extractable|ext)p",
-    r"weakbray",
-    r".*(phosphorus|phos)",
-    r".*p2o5",
-)
-UNITS: dict[str, SoilTestUnit] = {
-    "ppm": "ppm", "mgkg": "mg/kg", "mgl": "mg/L", "lbac": "lb/ac",
-}  # fmt: skip
 # The contiguous United States, roughly: west, south, east, north. [degrees]
 UNITED_STATES = (-125.0, 24.0, -66.5, 49.5)
-
-
-@dataclass(frozen=True, slots=True)
-class _Guess:
-    """What a table of samples seems to hold; None where it does not say."""
-
-    columns: dict[str, str]
-    unit: SoilTestUnit | None
-    crs: str | None
 
 
 def draft(directory: Path, *, boundary: Path, samples: Path) -> Path:
@@ -83,83 +41,13 @@ def draft(directory: Path, *, boundary: Path, samples: Path) -> Path:
     table = read_table(samples)
     crs = vector.read_layer(boundary).crs
     declared = vector.crs_name(crs) if crs is not None else LONLAT
-    guess = _guess(table, field, candidates=(LONLAT, declared))
+    guess = guess_from(table, field, candidates=(LONLAT, declared))
     document = _document(
         directory, boundary, samples, system=_system(field), table=table, guess=guess
     )
     directory.mkdir(parents=True, exist_ok=True)
     target.write_bytes(document.as_string().encode())
     return target
-
-
-def _guess(table: Table, field: Field, *, candidates: Sequence[str]) -> _Guess:
-    plain = {re.sub(r"[^a-z0-9]", "", name.lower()): name for name in table.columns}
-    columns = {
-        key: next(plain[word] for word in words if word in plain)
-        for key, words in WORDS.items()
-        if any(word in plain for word in words)
-    }
-    for key in WORDS:
-        if key != "id" and key in columns and not _numeric(table, columns[key]):
-            del columns[key]
-    layered = {"id", "depth_from", "depth_to"} <= set(columns)
-    if not layered:
-        columns.pop("depth_from", None)
-        columns.pop("depth_to", None)
-        if "id" in columns and not _distinct(table.columns[columns["id"]]):
-            del columns["id"]
-    unit_words = "|".join(UNITS)
-    tests = [
-        name
-        for pattern in SOIL_TEST
-        for word, name in plain.items()
-        if re.fullmatch(pattern, re.sub(f"({unit_words})$", "", word))
-        and name not in columns.values()
-        and _numeric(table, name)
-    ]
-    if not tests and "bray_p2" in columns:
-        tests = [columns.pop("bray_p2")]
-    if tests:
-        columns["soil_test"] = tests[0]
-    heading = re.sub(r"[^a-z0-9]", "", columns.get("soil_test", "").lower())
-    unit = next((unit for word, unit in UNITS.items() if heading.endswith(word)), None)
-    return _Guess(columns, unit, _guess_crs(table, columns, field, candidates))
-
-
-def _guess_crs(
-    table: Table, columns: dict[str, str], field: Field, candidates: Sequence[str]
-) -> str | None:
-    """Return the first CRS in which at least half of the samples lie in the field."""
-    if "x" not in columns or "y" not in columns:
-        return None
-    x, y = (_numbers(table, columns[key]) for key in ("x", "y"))
-    given = ~(np.isnan(x) | np.isnan(y))
-    points = np.asarray(shapely.points(x[given], y[given]), dtype=object)
-    for text in candidates:
-        crs = vector.parse_crs(text, file=table.file)
-        lonlat = shapely.get_coordinates(vector.transformed(points, crs, LONLAT))
-        inside = shapely.contains_xy(field.lonlat, lonlat)
-        if len(points) and np.mean(inside) >= 0.5:
-            return text
-    return None
-
-
-def _numeric(table: Table, name: str) -> bool:
-    """Say whether most of a column is numbers."""
-    return float(np.mean(np.isfinite(_numbers(table, name)))) > 0.5
-
-
-def _numbers(table: Table, name: str) -> NDArray[np.float64]:
-    """Return a column's numbers, NaN where there is none."""
-    values = np.full(len(table.rows), np.nan)
-    for at in range(len(values)):
-        with contextlib.suppress(InputError):
-            values[at] = number(table, at, column=name)
-    return values
-
-
-def _distinct(column: Sequence[Any]) -> bool:
-    return len(set(column)) == len(column) and None not in column and "" not in column
 
 
 def _document(
@@ -169,7 +57,7 @@ def _document(
     *,
     system: System,
     table: Table,
-    guess: _Guess,
+    guess: Guess,
 ) -> "TOMLDocument":
     import tomlkit
 
@@ -224,7 +112,7 @@ def _document(
     return document
 
 
-def _samples(file: str, table: Table, guess: _Guess, system: System) -> "TomlTable":
+def _samples(file: str, table: Table, guess: Guess, system: System) -> "TomlTable":
     import tomlkit
 
     listed = ", ".join(table.columns)
@@ -234,6 +122,8 @@ def _samples(file: str, table: Table, guess: _Guess, system: System) -> "TomlTab
     _positions(samples, table, guess)
     if "id" in guess.columns:
         _add(samples, "id", guess.columns["id"], GUESSED)
+    elif guess.layered:
+        _leave(samples, 'id = "…"', "the column that joins the layers of a core")
     if "soil_test" in guess.columns:
         _add(samples, "soil_test", guess.columns["soil_test"], GUESSED)
     else:
@@ -254,13 +144,15 @@ def _samples(file: str, table: Table, guess: _Guess, system: System) -> "TomlTab
     for key in ("depth_from", "depth_to", "ph", "organic_matter", "bray_p2"):
         if key in guess.columns:
             _add(samples, key, guess.columns[key], GUESSED + said.get(key, ""))
-    if "p2o5" in guess.columns.get("soil_test", "").lower():
+        elif guess.layered and key in DEPTHS:
+            _leave(samples, f'{key} = "…"', DEPTHS[key])
+    if like_p2o5(guess.columns.get("soil_test", "")):
         _add(samples, "expressed_as", "P2O5", f"{GUESSED}; P2O5 or P")
     _leave(samples, "lab_cv = 8", "the laboratory's repeatability, percent")
     return samples
 
 
-def _positions(samples: "TomlTable", table: Table, guess: _Guess) -> None:
+def _positions(samples: "TomlTable", table: Table, guess: Guess) -> None:
     layer = table.layer
     if layer is not None and layer.shapes is not None:
         drawn = [shape for shape in layer.shapes if shape is not None]

@@ -36,8 +36,11 @@ def contradictions(samples: SampleTable) -> dict[str, bool]:
         "it is none": (
             samples.bray_p2 is not None and samples.computed_from is not None
         ),
-        "samples.computed_from is the method itself: leave it out where the laboratory "
-        "measured what it reports": samples.computed_from == samples.method,
+        "samples.computed_from is the method itself: method is what the numbers count "
+        "as, such as bray-p1, and computed_from what was run, such as mehlich-3-icp; "
+        "leave it out where the laboratory measured what it reports": (
+            samples.computed_from == samples.method
+        ),
         "samples.convert cannot follow computed_from: what was computed once is not "
         "converted again": (
             samples.convert is not None and samples.computed_from is not None

@@ -18,8 +18,13 @@ from vrp.io import vector
 TEXT_FILES = {".csv", ".tsv", ".txt"}
 BLANK = {"", "-", "n/a", "na", "nan", "none", "null"}
 
+_FIRST_ROW = "the first row must hold the names of the columns, without a title above"
+
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
 _DECIMAL_COMMA = re.compile(r"[+-]?\d*,\d+")
+_WITH_UNIT = re.compile(
+    r"[+-]?\d*[.,]?\d+\s*(ppm|ppb|%|(mg|g|kg|lb|#).*)", re.IGNORECASE
+)
 _CENSORED = re.compile(r"([<>≤≥].*|b\.?d\.?l?\.?|n\.?d\.?)", re.IGNORECASE)
 
 
@@ -56,7 +61,12 @@ def read_table(path: Path) -> Table:
 
 def column_of(table: Table, name: str, *, key: str) -> Sequence[Any]:
     """Return a column by its name; `key` is what the plan calls it."""
-    vector.find_column(table.columns, name, file=table.file, key=key)
+    try:
+        vector.find_column(table.columns, name, file=table.file, key=key)
+    except InputError as error:
+        if table.word != "row":
+            raise
+        raise InputError(f"{error}; {_FIRST_ROW}") from error
     return table.columns[name]
 
 
@@ -78,6 +88,11 @@ def number(table: Table, index: int, *, column: str) -> float:
         )
         raise InputError(message)
     remedy = "write it with a decimal point" if "," in text else "write a plain number"
+    if _WITH_UNIT.fullmatch(text):
+        comma = "," in text and table.separator == ","
+        remedy = "leave the unit out" + (
+            " and write it with a decimal point" if comma else ""
+        )
     raise InputError(f"{place}, not a number: {remedy}, or remove the row")
 
 
@@ -120,6 +135,8 @@ def _read_text(path: Path) -> Table:
                 f"has {len(names)}: put text that holds a {separator!r} in quotes, and "
                 "write decimals with a point"
             )
+            if row == numbered[1][0]:
+                message += f"; {_FIRST_ROW}"
             raise InputError(message)
     body = [line + [""] * (len(names) - len(line)) for _, line in numbered[1:]]
     columns: dict[str, Sequence[Any]] = {

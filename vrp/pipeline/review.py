@@ -19,7 +19,12 @@ from vrp.pipeline import advice
 from vrp.pipeline.ground import Estimate, Part, Question
 from vrp.pipeline.parts import treated_as_one
 from vrp.pipeline.prescribe import samples_in
-from vrp.pipeline.sample_review import as_reported, of_report, of_zone_report
+from vrp.pipeline.sample_review import (
+    as_reported,
+    of_positions,
+    of_report,
+    of_zone_report,
+)
 from vrp.pipeline.season_review import of_seasons
 from vrp.pipeline.sense import of_sense
 from vrp.plan import Plan
@@ -169,12 +174,10 @@ def _of_surface(question: Question, estimate: Estimate) -> Iterator[Finding]:
     surface, file = estimate.surface, question.inputs.samples.file
     if surface is None:
         return
-    if surface.repeated:
-        message = f"{file}: {surface.repeated} samples share the position of another"
-        yield finding("repeated-positions", place=file, message=message)
     yield from barrier_checks.parts_apart(
         len(question.inputs.apart),
         few=() if surface.solution is None else surface.solution.few,
+    yield from of_positions(question, repeated=surface.repeated if surface else 0)
         place=file,
     )
     if estimate.verdict != "supported":

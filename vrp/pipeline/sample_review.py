@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from vrp.agronomy import bray, conversion_checks, layers, method_fit, sample_checks
@@ -10,6 +11,9 @@ from vrp.agronomy.conversions import conversion
 from vrp.evidence import Finding
 from vrp.pipeline.ground import Floats, Inputs, Question
 from vrp.units import INCH, soil_test_ppm_or_mg_l
+
+# Polygons whose areas differ by less may be one: our choice.
+ONE_SIZE = 0.01
 
 
 def as_reported(inputs: Inputs) -> tuple[tuple[Floats, tuple[int, ...]], ...]:
@@ -39,6 +43,13 @@ def of_report(question: Question) -> Iterator[Finding]:
         computed=table.computed_from is not None,
         place=file,
     )
+    yield from conversion_checks.column_contradicts(
+        column,
+        method=table.method,
+        source=table.computed_from,
+        unit=table.unit,
+        place=file,
+    )
     if table.expressed_as == "P2O5":
         yield from conversion_checks.from_p2o5(column=column, place=file)
     if table.computed_from is not None:
@@ -56,6 +67,33 @@ def of_report(question: Question) -> Iterator[Finding]:
             samples.value, strong, rows, unit=table.unit, place=file
         )
     yield from _stratified(question, np.arange(len(rows)), zone=None)
+
+
+def of_positions(question: Question, *, repeated: int) -> Iterator[Finding]:
+    """Yield what samples at one position tell; `repeated` of them were averaged."""
+    samples = question.inputs.samples
+    yield from layers.repeated_positions(
+        repeated,
+        _shared(samples.shape, samples.value),
+        len(samples.rows),
+        layered=bool(question.inputs.layers),
+        place=samples.file,
+    )
+
+
+def _shared(shapes: NDArray[np.object_], values: Floats) -> int:
+    """Return how many share their place with one of another value.
+
+    Polygons are at one place if they are as large too: rings share their middle.
+    """
+    middles = np.asarray(shapely.centroid(shapes), dtype=object)
+    one, other = shapely.STRtree(middles).query(
+        middles, predicate="dwithin", distance=layers.ONE_PLACE
+    )
+    area = shapely.area(shapes)
+    alike = np.isclose(area[one], area[other], rtol=ONE_SIZE)
+    differ = alike & (values[one] != values[other])
+    return len(np.unique(one[differ]))
 
 
 def of_zone_report(
