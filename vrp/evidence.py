@@ -41,6 +41,13 @@ def percent(share: float) -> str:
     return f"{round(100.0 * share) + 0:d} %"
 
 
+def percent_of(share: float, low: float | None, high: float | None) -> str:
+    """Return a share in whole per cent, with its limits where it has any."""
+    if low is None or high is None or not math.isfinite(low + high):
+        return percent(share)
+    return f"{percent(share)} ({percent(low).removesuffix(' %')} to {percent(high)})"
+
+
 def row_list(rows: Sequence[int]) -> str:
     """Return rows of a file by number, the first of them where there are many."""
     named = ", ".join(str(row) for row in rows[:MOST_ROWS])

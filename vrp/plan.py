@@ -198,6 +198,7 @@ class NeedPlan:
     build_years: Annotated[int, Field(gt=0, strict=True)] | None = None
     pool: Annotated[bool, Field(strict=True)] = False
     build_up: Annotated[bool, Field(strict=True)] = True
+    basis: Literal["estimate", "expected"] = "estimate"
     min_p2o5: NotNegative = 0.0
     max_p2o5: Positive | None = None
 

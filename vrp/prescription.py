@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from vrp.evidence import Finding, LedgerLine
 from vrp.plan import Plan
+from vrp.spatial.calibration import Calibration
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,14 +82,27 @@ class Totals:
     uniform: Amounts
     uniform_rate: float
     composite: float
+    # 80 % interval of the need that the true soil would ask for, after credits.
+    need_low: float | None = None
+    need_high: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Skill:
-    """Share of the field mean's squared error that the surface removes."""
+    """
+    Share of the field mean's squared error that the surface removes.
+
+    With 80 % intervals from blocks of samples drawn anew, None where there is but one
+    block, and the most that the nugget leaves to any map, None without a variogram.
+    """
 
     leave_one_out: float
     blocked: float
+    leave_one_out_low: float | None
+    leave_one_out_high: float | None
+    blocked_low: float | None
+    blocked_high: float | None
+    most: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,6 +164,7 @@ class SurfaceFacts:
     candidates: tuple[Candidate, ...]
     skill: Skills
     verdict: str
+    calibration: Calibration | None  # None without kriging
     left_out: tuple[LeftOut, ...] = ()  # one for each position
 
 

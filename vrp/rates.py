@@ -19,6 +19,7 @@ AREA_DECIMALS = 5
 OTHER_STEP = 0.1
 
 GIVEN = Source("given", "field file")
+BASIS = Source("given", 'field file: need.basis = "expected"')
 COMPUTED = Source("computed", "the lines above")
 
 
@@ -54,6 +55,7 @@ class Ground:
     credits: tuple[Taken, ...]
     override: Override | None
     lines: tuple[LedgerLine, ...]
+    chosen: float | None = None  # with the expected build-up, where asked [kg/ha]
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,6 +236,12 @@ def zone(
         lines.append(
             LedgerLine("need of the zone", arithmetic, need, _p2o5(unit), rule, source)
         )
+    if ground.chosen is not None and ground.soil_test <= no_need_above:
+        chosen = half_up(ground.chosen / KG_HA[unit])
+        arithmetic = f"{need:.1f} at the estimate; with it {chosen:.1f}"
+        rule = "build-up over what the estimate may be wrong by, the rest at it"
+        need, step = chosen, "expected build-up"
+        lines.append(LedgerLine(step, arithmetic, need, _p2o5(unit), rule, BASIS))
     if expected is not None:
         short = ground.probability_short
         below = f"chance of being below {ground.critical}"

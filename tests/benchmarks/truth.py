@@ -4,13 +4,15 @@ How far prescriptions are from what the ground truly needs, over seeded fields.
     python tests/benchmarks/truth.py [FIELDS]
 
 Draws fields like the sample field ``us``, builds each from its samples, and compares
-with the need on the drawn ground: the zones as built, the guideline's rate at the
-composite, and the zones' expected need. Prints the table that stands in docs/.
+with the need on the drawn ground: the zones as built, those with the expected build-up
+(``basis = "expected"``), the guideline's rate at the composite, and the zones' whole
+expected need. Prints the table that stands in docs/.
 """
 
 import importlib.util
 import sys
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -20,6 +22,8 @@ from pyproj import Transformer
 from vrp import job
 from vrp.agronomy.guidelines import shipped
 from vrp.agronomy.need import Season, need_curve
+from vrp.io.field_file import read_field_file
+from vrp.pipeline import build
 
 ROOT = Path(__file__).parents[2]
 ACRE = 4046.8564224  # [m²]
@@ -40,19 +44,19 @@ def compare(make, scene, seed):
     """Return errors of need by method [lb/ac], intervals that held, and verdict."""
     with tempfile.TemporaryDirectory() as folder:
         field = make.write(Path(folder) / scene.name, scene, seed=seed)
-        built, _ = job.run(field)
+        plan = read_field_file(field / "field.toml").plan
+        inputs = job._read(plan)
+    need = replace(plan.need, basis="expected")
+    built, other = build(plan, inputs), build(replace(plan, need=need), inputs)
     truth = make.draw(scene, seed=seed).truth
     inside = shapely.contains_xy(scene.outline, truth.xy)
     ground = truth.value.ravel()[inside]
     to_lonlat = Transformer.from_crs(scene.crs, "EPSG:4326", always_xy=True).transform
     lon, lat = to_lonlat(*truth.xy[inside].T)
-    zone = np.full(len(ground), -1)
-    for index, one in enumerate(built.zones):
-        shapely.prepare(one.geometry)
-        zone[shapely.intersects_xy(one.geometry, lon, lat)] = index
+    zone, second = (_zones(each, lon, lat) for each in (built, other))
     # A few cells on the outline fall outside by the lattice's centimetre.
-    known = zone >= 0
-    ground, zone = ground[known], zone[known]
+    known = (zone >= 0) & (second >= 0)
+    ground, zone, second = ground[known], zone[known], second[known]
 
     seasons = [Season("corn-grain", 200.0, "bu/ac"), Season("soybean", 60.0, "bu/ac")]
     curve = need_curve(shipped()["tri-state-2020"], seasons, pool=False, build_up=True)
@@ -60,6 +64,7 @@ def compare(make, scene, seed):
     totals = built.totals
     asked = {
         "zones as built": np.array([one.need for one in built.zones])[zone],
+        "expected build-up": np.array([one.need for one in other.zones])[second],
         "one rate": np.full(len(ground), totals.uniform.p2o5_need / totals.area),
         "expected need": np.array(
             [
@@ -85,6 +90,15 @@ def compare(make, scene, seed):
         if one.soil_test_low is not None and (zone == index).any()
     ]
     return figures, held, built.surface.verdict
+
+
+def _zones(built, lon, lat):
+    """Return the index of the zone of each place, -1 outside."""
+    zone = np.full(len(lon), -1)
+    for index, one in enumerate(built.zones):
+        shapely.prepare(one.geometry)
+        zone[shapely.intersects_xy(one.geometry, lon, lat)] = index
+    return zone
 
 
 def main():

@@ -103,6 +103,51 @@ def curve(
     )
 
 
+def build_up_part(
+    guideline: BuildUpMaintenance, seasons: Sequence[Season]
+) -> NeedCurve:
+    r"""
+    Part of `curve` that lifts a poor soil.
+
+    Parameters
+    ----------
+    guideline : BuildUpMaintenance
+        Where every figure comes from.
+    seasons : sequence of Season
+        In order; the first is mapped.
+
+    Returns
+    -------
+    NeedCurve
+        Computed in the guideline's unit.
+
+    Raises
+    ------
+    GuidelineError
+        If the guideline does not build up.
+
+    Notes
+    -----
+    In the terms of `curve`, :math:`b (C - S)` below :math:`C` and 0 from there on.
+    """
+    lift = _a_year(guideline)
+    if lift <= 0.0:
+        message = f"{guideline.title!r} does not build up: it has no such part"
+        raise GuidelineError(message)
+    levels, _ = _levels(guideline, seasons)
+    critical = levels.critical
+    return NeedCurve(
+        (
+            Piece(critical.value, False, lift * critical.value, -lift, "build-up"),
+            Piece(inf, True, 0.0, 0.0, "none"),
+        ),
+        guideline.unit,
+        guideline.soil_test.unit,
+        critical.value,
+        critical.source,
+    )
+
+
 def lines(
     guideline: BuildUpMaintenance,
     seasons: Sequence[Season],

@@ -19,7 +19,14 @@ from vrp.agronomy.season import Season, yield_in_guideline
 from vrp.errors import GuidelineError
 from vrp.evidence import LedgerLine
 
-__all__ = ["NeedCurve", "Season", "figures", "ledger", "need_curve"]
+__all__ = [
+    "NeedCurve",
+    "Season",
+    "build_up_curve",
+    "figures",
+    "ledger",
+    "need_curve",
+]
 
 
 def need_curve(
@@ -77,6 +84,47 @@ def need_curve(
             return points.curve(guideline, seasons, pool=pool, build_up=build_up)
         case _:
             raise TypeError(type(guideline).__name__)
+
+
+def build_up_curve(guideline: Guideline, seasons: Sequence[Season]) -> NeedCurve:
+    """
+    Part of the need that lifts a poor soil, where the guideline tells it apart.
+
+    Parameters
+    ----------
+    guideline : Guideline
+        Where every figure comes from.
+    seasons : sequence of Season
+        In order; the first is mapped.
+
+    Returns
+    -------
+    NeedCurve
+        Computed in the guideline's own unit.
+
+    Raises
+    ------
+    GuidelineError
+        If the guideline prints one figure for removal and build-up together, as tables,
+        equations and points do, or does not build up.
+
+    Examples
+    --------
+    A quarter of 20 lb for each ppm below the critical 20 ppm:
+
+    >>> from vrp.agronomy.guidelines import shipped
+    >>> corn = Season("corn-grain", 200.0, "bu/ac")
+    >>> build_up_curve(shipped()["tri-state-2020"], [corn]).in_unit([14.3, 20.0])
+    array([28.5,  0. ])
+    """
+    _check(guideline, seasons)
+    if not isinstance(guideline, BuildUpMaintenance):
+        message = (
+            f"{guideline.title!r} prints one figure for removal and build-up together, "
+            "so its build-up has no expectation of its own"
+        )
+        raise GuidelineError(message)
+    return build_up_maintenance.build_up_part(guideline, seasons)
 
 
 def ledger(

@@ -218,6 +218,12 @@ def _check(plan: Plan, name: str) -> None:
             <= machine.default_rate
             <= (machine.max_rate or machine.default_rate)
         ),
+        'need.basis: "expected" is over the error of a surface, which composites have '
+        'not: use "estimate"': (
+            need.basis == "expected" and plan.samples.kind != "point"
+        ),
+        'need.basis: "expected" is about build-up, and need.build_up = false leaves it '
+        "out: drop one of the two": need.basis == "expected" and not need.build_up,
         f"need.min_p2o5 {need.min_p2o5:g} exceeds need.max_p2o5": (
             need.max_p2o5 is not None and need.min_p2o5 > need.max_p2o5
         ),

@@ -96,6 +96,8 @@ class TotalsRecord:
     cost: float | None
     unit: str
     product_unit: str
+    need_low: float | None
+    need_high: float | None
     uniform: UniformRecord
 
 
@@ -249,6 +251,8 @@ def _signed(prescription: Prescription, inputs: Mapping[str, str]) -> dict[str, 
             **_plain(Amounts, totals.zones),
             "unit": totals.unit,
             "product_unit": totals.product_unit,
+            "need_low": totals.need_low,
+            "need_high": totals.need_high,
             "uniform": uniform | _plain(Amounts, totals.uniform),
         },
         "products": [_plain(ProductFacts, one) for one in prescription.products],

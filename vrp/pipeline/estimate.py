@@ -3,7 +3,8 @@
 import numpy as np
 
 from vrp.agronomy.guidelines import yield_unit
-from vrp.agronomy.need import NeedCurve, Season, need_curve
+from vrp.agronomy.need import NeedCurve, Season, build_up_curve, need_curve
+from vrp.errors import GuidelineError, InputError
 from vrp.pipeline import credits
 from vrp.pipeline.ground import (
     DECIMALS,
@@ -17,14 +18,14 @@ from vrp.pipeline.ground import (
 )
 from vrp.pipeline.parts import cell_size
 from vrp.pipeline.reading import read_tests
+from vrp.pipeline.uncertainty import skill_in
 from vrp.plan import Plan
-from vrp.prescription import Skill
 from vrp.spatial.barriers import part_of
 from vrp.spatial.coverage import cell_owners
 from vrp.spatial.grid import Cells, make_cells
 from vrp.spatial.solution import Apart
-from vrp.spatial.surface import build_surface
-from vrp.spatial.validation import skill, verdict
+from vrp.spatial.surface import Surface, build_surface
+from vrp.spatial.validation import verdict
 from vrp.spatial.zones import given_polygons
 
 # Of the soil test on a cell: more than float32 holds is noise.
@@ -103,19 +104,9 @@ def estimate_soil_test(question: Question) -> Estimate:
     surface = build_surface(
         samples.xy, observed, cells.xy, lab_cv=reading.lab_cv, apart=apart
     )
-    cross, need = surface.cross, question.curve.at
     soil_test, in_need = (
-        Skill(
-            *(
-                skill(
-                    transform(cross.observed),
-                    transform(getattr(cross.kriging, kind)),
-                    baseline=transform(getattr(cross.field_mean, kind)),
-                )
-                for kind in ("leave_one_out", "blocked")
-            )
-        )
-        for transform in (np.asarray, need)
+        skill_in(surface, transform, seed=plan.zones.seed)
+        for transform in (np.asarray, question.curve.at)
     )
     said = verdict(n=surface.n, soil_test=soil_test.blocked, need=in_need.blocked)
     # What float32 adds to a decimal must not carry it over a limit.
@@ -133,12 +124,32 @@ def needs_on_cells(question: Question, estimate: Estimate) -> Needs:
     at = np.empty(len(value))
     for curve, here in groups:
         at[here] = curve.at(value[here])
-    left = credits.left_by(question.credits, at)
+    chosen = at
+    if surface is not None and question.plan.need.basis == "expected":
+        chosen = _with_expected_build_up(question, surface, value, at)
+    left = credits.left_by(question.credits, chosen)
     if surface is None:
-        return Needs(at, left, None, None)
+        return Needs(at, chosen, left, None, None)
     expected, sd = np.empty(len(value)), surface.sd.astype(float)
     for curve, here in groups:
         expected[here] = curve.expected(value[here], sd[here], log=surface.log)
     critical = question.curve.critical
     short = question.curve.probability_below(critical, value, sd, log=surface.log)
-    return Needs(at, left, expected, short)
+    return Needs(at, chosen, left, expected, short)
+
+
+def _with_expected_build_up(
+    question: Question, surface: Surface, value: Floats, at: Floats
+) -> Floats:
+    """Return the need with the build-up that is expected over the estimate's error."""
+    try:
+        part = build_up_curve(question.inputs.guideline, question.typical)
+    except GuidelineError as exc:
+        message = f'need.basis: {exc}; use basis = "estimate"'
+        raise InputError(message) from exc
+    sd = surface.sd.astype(float)
+    more = part.expected(value, sd, log=surface.log) - part.at(value)
+    # Where the guideline asks for nothing at the estimate, nothing is spread; and one
+    # sample alone has no error to expect anything over.
+    kept = (at == 0.0) | ~np.isfinite(more)
+    return np.where(kept, at, at + more)

@@ -96,8 +96,9 @@ class Estimate:
 class Needs:
     """Need of P2O5 on the cells [kg/ha], and over the estimate's error."""
 
-    at: Floats
-    left: Floats  # by the credits
+    at: Floats  # the estimate
+    chosen: Floats  # by the plan's basis: at the estimate, or with expected build-up
+    left: Floats  # of what is chosen, by the credits
     expected: Floats | None
     short: Floats | None
 

@@ -24,6 +24,7 @@ from vrp.pipeline.parts import treated_as_one
 from vrp.pipeline.products import products
 from vrp.pipeline.reading import soil_test_lines
 from vrp.pipeline.seasons import after_the_crops, zone_seasons
+from vrp.pipeline.uncertainty import need_interval
 from vrp.prescription import (
     Bin,
     Candidate,
@@ -37,6 +38,7 @@ from vrp.prescription import (
     Zone,
 )
 from vrp.rates import Ground, Rate, Spreading, settled_need, totals, zone
+from vrp.spatial.calibration import Calibration, calibration
 from vrp.spatial.field import geodesic_area
 from vrp.spatial.validation import Predictions
 from vrp.spatial.variogram import Bins
@@ -88,6 +90,11 @@ def prescribe(
         composite=estimate.composite,
         spreading=spreading,
     )
+    ends = need_interval(question, estimate, needs)
+    if ends is not None:
+        area = sums.area / KG_HA[spreading.unit]
+        low, high = (round(end * area) for end in ends)
+        sums = replace(sums, need_low=low, need_high=high)
     prescription = Prescription(
         plan,
         round(cells.size / plan.metres_per_length, 3),
@@ -146,8 +153,8 @@ def _ground(
     surface, seasons = estimate.surface, zone_seasons(part, question)
     asked = {"pool": plan.need.pool, "build_up": plan.need.build_up}
     curve = need_curve(guideline, seasons, **asked)
-    low = high = short = expected = None
-    on_cells = needs.at[here]
+    low = high = short = expected = chosen = None
+    on_cells = needs.chosen[here]
     if treated_as_one(plan, estimate):
         soil_test, averaged = estimate.composite, ""
         need = float(curve.at(soil_test))
@@ -168,6 +175,8 @@ def _ground(
         if needs.short is not None and needs.expected is not None:
             short = _finite(needs.short[here].mean(), 2)
             expected = _finite(needs.expected[here].mean())
+        if plan.need.basis == "expected":
+            chosen = float(needs.chosen[here].mean())
     lines = (
         *soil_test_lines(
             part,
@@ -196,6 +205,7 @@ def _ground(
         taken_in(here, question, on_cells, soil_class=curve.word(soil_test)),
         part.override,
         (*lines, *_converted(lines[-1], guideline.unit, question)),
+        chosen,
     )
 
 
@@ -265,6 +275,7 @@ def _surface_facts(estimate: Estimate) -> SurfaceFacts | None:
             _finite_skill(estimate.skill_soil_test), _finite_skill(estimate.skill_need)
         ),
         estimate.verdict,
+        None if cross.errors is None else _calibration(cross.errors),
         tuple(
             LeftOut(round(float(found), DECIMALS), _finite(alone), _finite(blocked))
             for found, alone, blocked in zip(
@@ -288,6 +299,16 @@ def _bins(bins: Bins | None) -> tuple[Bin, ...]:
     )
 
 
+def _calibration(errors: Floats) -> Calibration:
+    found = calibration(errors)
+    return Calibration(
+        round(found.squared_error, 4),
+        round(found.coverage_50, 4),
+        round(found.coverage_80, 4),
+        round(found.coverage_95, 4),
+    )
+
+
 def _finite(value: float | np.float64, decimals: int = 4) -> float | None:
     """Return a figure for the record, None where there is none."""
     return round(float(value), decimals) if np.isfinite(value) else None
@@ -296,7 +317,17 @@ def _finite(value: float | np.float64, decimals: int = 4) -> float | None:
 def _finite_skill(skill: Skill | None) -> Skill | None:
     if skill is None or not np.isfinite([skill.leave_one_out, skill.blocked]).all():
         return None
-    return Skill(round(skill.leave_one_out, 4), round(skill.blocked, 4))
+    rounded = (
+        None if each is None else _finite(each)
+        for each in (
+            skill.leave_one_out_low,
+            skill.leave_one_out_high,
+            skill.blocked_low,
+            skill.blocked_high,
+            skill.most,
+        )
+    )
+    return Skill(round(skill.leave_one_out, 4), round(skill.blocked, 4), *rounded)
 
 
 def _guideline_facts(question: Question) -> GuidelineFacts:

@@ -8,13 +8,19 @@ from difflib import get_close_matches
 import numpy as np
 import shapely
 
-from vrp.agronomy import barrier_checks, plan_checks, sample_checks, sense_checks
+from vrp.agronomy import (
+    barrier_checks,
+    map_checks,
+    plan_checks,
+    sample_checks,
+    sense_checks,
+)
 from vrp.agronomy.checks import Check, checks, finding
 from vrp.agronomy.figures import Used
 from vrp.agronomy.guidelines import shipped
 from vrp.agronomy.need import figures
 from vrp.errors import InputError
-from vrp.evidence import Finding, percent, row_list
+from vrp.evidence import Finding, percent, percent_of, row_list
 from vrp.pipeline import advice
 from vrp.pipeline.ground import Estimate, Part, Question
 from vrp.pipeline.parts import treated_as_one
@@ -30,7 +36,9 @@ from vrp.pipeline.sense import of_sense
 from vrp.plan import Plan
 from vrp.prescription import Prescription, Zone
 from vrp.rates import Rate
+from vrp.spatial.calibration import LEVELS, calibration
 from vrp.spatial.field import geodesic_area
+from vrp.spatial.variogram import SPARSE_BELOW
 
 # A zone is narrow where more than this share of it is lost when its parts are opened by
 # half a swath: our choice, since a corner is always lost.
@@ -172,12 +180,12 @@ def _of_guideline(question: Question) -> Iterator[Finding]:
 
 def _of_surface(question: Question, estimate: Estimate) -> Iterator[Finding]:
     surface, file = estimate.surface, question.inputs.samples.file
+    yield from of_positions(question, repeated=surface.repeated if surface else 0)
     if surface is None:
         return
     yield from barrier_checks.parts_apart(
         len(question.inputs.apart),
         few=() if surface.solution is None else surface.solution.few,
-    yield from of_positions(question, repeated=surface.repeated if surface else 0)
         place=file,
     )
     if estimate.verdict != "supported":
@@ -185,7 +193,7 @@ def _of_surface(question: Question, estimate: Estimate) -> Iterator[Finding]:
         soil_test, need = (
             "no figure"
             if skill is None or not np.isfinite(skill.blocked)
-            else percent(skill.blocked)
+            else percent_of(skill.blocked, skill.blocked_low, skill.blocked_high)
             for skill in skills
         )
         spread = ""
@@ -194,10 +202,19 @@ def _of_surface(question: Question, estimate: Estimate) -> Iterator[Finding]:
         message = (
             f"field: zones are {_SAID[estimate.verdict]}: of the field mean's squared "
             f"error the surface removes {soil_test} in soil test and {need} in need "
-            f"({surface.n} samples, blocked cross-validation){spread}"
+            f"({surface.n} samples, blocked cross-validation, 80 % intervals){spread}"
         )
         code = f"verdict-{str(estimate.verdict).replace(' ', '-')}"
         yield finding(code, place="field", message=message)
+    if surface.cross.errors is not None and surface.n >= SPARSE_BELOW:
+        held = calibration(surface.cross.errors)
+        shares = (held.coverage_50, held.coverage_80, held.coverage_95)
+        yield from map_checks.stated_errors(
+            held.squared_error,
+            coverage=tuple(zip(LEVELS, shares, strict=True)),
+            samples=surface.n,
+            place=file,
+        )
     yield from plan_checks.map_mean(
         float(surface.mean.astype(float).mean()),
         estimate.composite,

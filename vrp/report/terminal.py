@@ -4,7 +4,7 @@ import json
 from collections.abc import Sequence
 from typing import IO, TYPE_CHECKING, Any, Literal
 
-from vrp.evidence import Finding, LedgerLine, percent
+from vrp.evidence import Finding, LedgerLine, percent_of
 from vrp.legend import (
     area_unit,
     mass_unit,
@@ -13,7 +13,7 @@ from vrp.legend import (
     product_unit,
     rate_unit,
 )
-from vrp.prescription import Prescription
+from vrp.prescription import Prescription, Skill
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -103,6 +103,14 @@ def summary(prescription: Prescription, *, file: IO[str]) -> None:
     )
     console.print(table)
     console.print()
+    if totals.need_low is not None:
+        _say(
+            console,
+            f"By what the samples leave open the field needs {totals.need_low:,.0f} to "
+            f"{totals.need_high:,.0f} {totals.unit} of P2O5 (80 % interval); the map "
+            f"asks for {totals.zones.p2o5_need:,.0f}.",
+        )
+        console.print()
     _after_the_crops(prescription, file=file)
     _costs(prescription, console)
     findings([one for one in prescription.findings if one not in held], file=file)
@@ -225,10 +233,15 @@ def verdict_sentence(prescription: Prescription) -> str:
     if soil_test is not None and need is not None:
         sentence += (
             f". Against the field mean the surface removes "
-            f"{percent(soil_test.blocked)} of the squared error in soil test, "
-            f"{percent(need.blocked)} in need"
+            f"{_skill(soil_test)} of the squared error in soil test, "
+            f"{_skill(need)} in need"
         )
+        return f"{sentence} ({facts.samples} samples; 80 % intervals)."
     return f"{sentence} ({facts.samples} samples)."
+
+
+def _skill(skill: Skill) -> str:
+    return percent_of(skill.blocked, skill.blocked_low, skill.blocked_high)
 
 
 def findings(found: Sequence[Finding], *, file: IO[str]) -> None:

@@ -116,8 +116,9 @@ class Surface:
         of :math:`y`. The limits lie that factor below the lesser and above the greater
         of the two means over the cells, of `estimate` and of `mean`: the map shows
         medians, a mixed sample the mean, and the interval is for both. That is our
-        choice: at the level of 0.80 it held the true mean in 77 to 84 of 100 quarters
-        of simulated fields, and around the median alone in 52 to 67.
+        choice: at the level of 0.80 it held the true mean in 69 to 85 of 100 quarters
+        of drawn fields, and in 64 to 80 of 100 zones drawn by the map itself
+        (tests/benchmarks/intervals.py).
 
         Where the laboratory's coefficient of variation is known, the relative error is
         at least that over the square root of the number of samples within half a
