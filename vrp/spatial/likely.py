@@ -10,8 +10,8 @@ from vrp.spatial.variogram import Variogram
 
 Floats = NDArray[np.float64]
 
-# All our choice. Ranges are in spacings; more samples than MOST tell the variogram well,
-# and would cost seconds.
+# All our choice. Ranges are in spacings; more samples than MOST tell the variogram
+# well, and would cost seconds.
 RANGES = (1.5, 2.0, 3.0, 4.0, 5.5)
 NUGGETS = (0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 0.92)
 MOST = 300
