@@ -140,6 +140,18 @@ def verify(ctx: click.Context, out: Path, *, as_json: bool, quiet: bool) -> None
 
 
 @main.command()
+@click.argument("to", metavar="DIR", type=_FOLDER)
+@click.argument("outs", metavar="OUT...", type=_FOLDER, nargs=-1, required=True)
+def stick(to: Path, outs: tuple[Path, ...]) -> None:
+    """Gather the machine files of built fields in DIR: one TASKDATA for all."""
+    from vrp.io.stick import gather
+
+    grids = gather(to, outs)
+    click.echo(f"Written: {to}, {len(outs)} fields, {len(grids)} of them as task data")
+    click.echo("Copy what is in it to the root of the stick.")
+
+
+@main.command()
 @click.argument("which", metavar="[ID | FILE]", required=False)
 @click.option(
     "--compare",
