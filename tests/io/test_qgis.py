@@ -145,3 +145,32 @@ def test_validators_of_gdal(script, name, built):
     )
 
     assert (done.returncode, done.stderr) == (0, "")
+
+
+CHECKER = next(
+    Path(__file__).parents[3].glob("*/tools/check_qgis.py"), Path("no checker")
+)
+
+
+@needs_qgis
+@pytest.mark.skipif(not CHECKER.exists(), reason="the foreign checker is not here")
+@pytest.mark.parametrize("name", ["us", "metric"])
+def test_foreign_checker(name, sample_fields, tmp_path):
+    """A checker of others finds the zones sound: valid, no gap, no overlap, styled."""
+    prescription, out = job.run(sample_fields / name, out=tmp_path / "out")
+
+    done = subprocess.run(
+        [
+            *(PYTHON, CHECKER, out / "map" / "rates.gpkg"),
+            *("--layer", "zones", "--expect-epsg", "4326"),
+            *("--rate", "rate_lb_ac" if name == "us" else "rate_kg_ha"),
+        ],
+        check=False,
+        capture_output=True,
+        text=True,
+    )
+
+    assert done.returncode == 0, done.stdout
+    found = json.loads(done.stdout)
+    assert found["features"] == len(prescription.zones)
+    assert found["problems"] == []
