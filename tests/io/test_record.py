@@ -73,10 +73,11 @@ def test_files_and_inputs(out):
         for one in listed:
             data = (folder / one["name"]).read_bytes()
             assert one["sha256"] == hashlib.sha256(data).hexdigest()
-    assert [one["name"] for one in written["inputs"]] == [
+    assert sorted(Path(one["name"]).name for one in written["inputs"]) == [
         "boundary.geojson",
         "field.toml",
         "samples.csv",
+        "tri-state-2020.toml",
     ]
 
 
