@@ -23,8 +23,8 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "same"))
 # A plane to draw on, metres about an arbitrary place.
 PLANE = "+proj=tmerc +lat_0=40.6 +lon_0=-84.3 +k=1 +datum=WGS84 +units=m"
 
-# The figures of a published guideline in a file of the tests' own: mending the published
-# one fails the tests that cite it, and not those that only need some guideline.
+# The figures of a published guideline in a file of the tests' own: mending the
+# published one fails the tests that cite it, not those that only need some guideline.
 GUIDELINE = Path(__file__).parent / "data" / "guidelines" / "tri-state-2020.toml"
 
 FIELD = """
