@@ -44,7 +44,10 @@ def test_stays(case):
 )
 def test_draws_down(soil_test, balance, count):
     """Only a poor zone that gives more than it gets is noted."""
-    found = doubts.draws_down(soil_test, balance, critical=20.0, unit="lb/ac", zone=1)
+    short = soil_test < 20.0
+    found = doubts.draws_down(
+        "below target", balance, short=short, unit="lb/ac", zone=1
+    )
     assert len(found) == count
 
 
@@ -98,7 +101,7 @@ def test_rich_from_the_critical_level_on():
 
 def test_draws_down_is_told():
     """By how much the crops take more than is given stands without a sign."""
-    found = doubts.draws_down(12.0, -35.5, critical=20.0, unit="kg/ha", zone=2)
+    found = doubts.draws_down("below target", -35.5, short=True, unit="kg/ha", zone=2)
 
     assert whole(*found) == [
         (
@@ -109,7 +112,7 @@ def test_draws_down_is_told():
             -35.5,
             "kg/ha",
             0.0,
-            "zone 2: below critical, and the plan's crops take 35.5 kg/ha of P2O5 more "
+            "zone 2: below target, and the plan's crops take 35.5 kg/ha of P2O5 more "
             "than it gives",
         )
     ]

@@ -59,19 +59,19 @@ def runs_below(
 
 
 def draws_down(
-    soil_test: float, balance: float | None, *, critical: float, unit: str, zone: int
+    soil_class: str, balance: float | None, *, short: bool, unit: str, zone: int
 ) -> tuple[Finding, ...]:
     """
     Return a finding if a poor zone gives more than it gets.
 
     Parameters
     ----------
-    soil_test : float
-        Of the zone now. [the critical level's unit]
+    soil_class : str
+        What the guideline calls the zone's soil now.
     balance : float or None
         After the plan's last season with a figure. [unit]
-    critical : float
-        Critical level.
+    short : bool
+        Whether the zone's soil test is below the critical level.
     unit : str
         Of the balance: lb/ac or kg/ha.
     zone : int
@@ -82,11 +82,11 @@ def draws_down(
     tuple of Finding
         At most one.
     """
-    if soil_test >= critical or balance is None or balance >= 0.0:
+    if not short or balance is None or balance >= 0.0:
         return ()
     message = (
-        f"zone {zone}: below critical, and the plan's crops take {-balance:g} {unit} "
-        "of P2O5 more than it gives"
+        f"zone {zone}: {soil_class}, and the plan's crops take {-balance:g} {unit} of "
+        "P2O5 more than it gives"
     )
     return (
         finding(

@@ -7,7 +7,7 @@ from vrp.agronomy.products import Grade, plain_grades
 from vrp.evidence import Finding
 from vrp.units import P2O5_PER_P, RateUnit, System
 
-# What rounds a grade in P, the element, to whole percents.
+# What whole percents round off a grade in P, the element. Our choice.
 _ROUNDED = 0.6
 
 

@@ -43,9 +43,9 @@ def of_seasons(question: Question, prescription: Prescription) -> Iterator[Findi
             zone=zone.number,
         )
         yield from balance_checks.draws_down(
-            zone.soil_test,
+            zone.soil_class,
             known[-1] if known else None,
-            critical=curve.critical,
+            short=zone.soil_test < curve.critical,
             unit=unit,
             zone=zone.number,
         )
