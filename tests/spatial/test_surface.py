@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from vrp.errors import InputError
+from vrp.spatial.scale import choose_scale
 from vrp.spatial.surface import build_surface
 from vrp.spatial.validation import skill, verdict
 from vrp.spatial.variogram import Variogram
@@ -224,11 +225,20 @@ def test_scale():
         (np.where(fifth, 0.0, skewed), "a value is not above 0"),
         (np.where(fifth, 1e-3, skewed), "by logarithms -"),
         (np.where(XY[:, 0] < 100.0, 1e-3, skewed), "would move the mean by over half"),
-        (np.log(skewed), "is not above 1"),
+        (np.log(skewed), "linear scale: skewness "),
     ]:
         surface = build_surface(XY, value, CELLS)
         assert not surface.log
         assert reason in surface.reason
+
+
+def test_scale_of_lesser_skewness():
+    """Values whose logarithms lie evenly go by logarithms, even values do not."""
+    even = np.linspace(-1.0, 1.0, 81)
+
+    # Here the skewness of the logarithms is 0, and there that of the values.
+    assert choose_scale(np.exp(3.0 + 0.5 * even))[0]
+    assert not choose_scale(20.0 + 9.0 * even)[0]
 
 
 def test_estimates_are_not_negative():

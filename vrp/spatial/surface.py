@@ -187,9 +187,9 @@ def build_surface(
 
     Notes
     -----
-    The scale is logarithmic where all values are above 0, their skewness exceeds 1,
-    that of their logarithms is smaller, and the mean of a lognormal distribution with
-    the logarithms' mean and variance is the samples' to a factor of 1.5. There the
+    The scale is logarithmic where all values are above 0, the skewness of their
+    logarithms is nearer to 0 than their own, and the mean of a lognormal distribution
+    with the logarithms' mean and variance is the samples' to a factor of 1.5. There the
     median is :math:`\exp(\hat y)` and the unbiased mean
 
     .. math::
