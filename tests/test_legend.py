@@ -52,6 +52,8 @@ def test_columns(name, own, sample_fields, tmp_path):
     [
         ("a\x1bb", r"a\u001bb"),
         ("\u202eabc", r"\u202eabc"),
+        ("Ash\u200e \u061cfield", r"Ash\u200e \u061cfield"),
+        ("Ash\ufeff\u200b", r"Ash\ufeff\u200b"),
         ("a\tb\nc", "a\tb\nc"),
         ("حقل 麦 é\xa0–", "حقل 麦 é\xa0–"),
     ],

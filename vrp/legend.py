@@ -10,8 +10,12 @@ import numpy as np
 from vrp.evidence import shown
 from vrp.prescription import Prescription, Zone
 
-# Control characters, and those that turn the direction of the text around them.
-HIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
+# Control characters, those that turn the direction of the text around them, and those
+# without width but the two that join letters.
+HIDDEN = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f"
+    "\u2028-\u202e\u2060\u2066-\u2069\ufeff]"
+)
 
 # Cividis: of its 256 published colours (0 to 255, dark to light) those between which
 # straight lines stay within 3 of 255 of the others. "Optimizing colormaps with

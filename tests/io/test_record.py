@@ -119,9 +119,9 @@ def test_changed_record_is_refused(out, change):
 @pytest.mark.parametrize(
     ("content", "message"),
     [
-        (b"", "is not a record of format 1: Invalid JSON"),
-        (b"[]", "is not a record of format 1: "),
-        (b'{"format": 2}', "is not a record of format 1: "),
+        (b"", "is no record as this version of vrp writes it: the file: Invalid JSON"),
+        (b"[]", "is no record as this version of vrp writes it: the file: "),
+        (b'{"format": 2}', "is no record as this version of vrp writes it: format: "),
         (b"\xff\xfe", "is no text in UTF-8; build the field again"),
     ],
 )

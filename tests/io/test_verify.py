@@ -458,7 +458,7 @@ def test_bytes_alone(out):
     ("change", "message"),
     [
         (remove("record.json"), "holds no record.json; vrp build writes it$"),
-        (cut("record.json", 40), "record.json: is not a record of format 1: "),
+        (cut("record.json", 40), "record.json: is no record as this version "),
         (
             in_record(lambda record: record["zones"][0].pop("rate_lb_ac"), fitted=True),
             "^record.json, zone 1: rate_lb_ac is None; build the field again$",

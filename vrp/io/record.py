@@ -25,6 +25,7 @@ from vrp.prescription import (
     ProductFacts,
     SeasonFacts,
     SurfaceFacts,
+    ZoningFacts,
 )
 from vrp.units import System
 
@@ -127,6 +128,7 @@ class Record:
     rules: tuple[str, ...]
     findings: tuple[Finding, ...]
     seasons: tuple[SeasonFacts, ...]
+    zoning: ZoningFacts | None
 
 
 _RECORD = pydantic.TypeAdapter(Record)
@@ -173,8 +175,11 @@ def read_any(folder: Path) -> tuple[Record, bool]:
     try:
         record = _RECORD.validate_json(text)
     except pydantic.ValidationError as exc:
+        first = exc.errors()[0]
+        place = ".".join(str(key) for key in first["loc"]) or "the file"
         message = (
-            f"{path}: is not a record of format {FORMAT}: {exc.errors()[0]['msg']}"
+            f"{path}: is no record as this version of vrp writes it: {place}: "
+            f"{first['msg']}; build the field again"
         )
         raise InputError(message) from exc
     return record, digest_of(json.loads(text)) == record.digest
@@ -259,6 +264,7 @@ def _signed(prescription: Prescription, inputs: Mapping[str, str]) -> dict[str, 
         "rules": [],
         "findings": [_plain(Finding, one) for one in prescription.findings],
         "seasons": [_plain(SeasonFacts, one) for one in prescription.seasons],
+        "zoning": _plain(ZoningFacts | None, prescription.zoning),
     }
 
 
