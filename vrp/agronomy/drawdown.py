@@ -31,14 +31,14 @@ def seasons_until(
     """
     bands = forecast(model, soil_test, [(0.0, removed)] * LONGEST)
 
-    def first(ends: list[float]) -> int | None:
+    def _first(ends: list[float]) -> int | None:
         if soil_test <= limit:
             return 0
         there = (at for at, end in enumerate(ends, 1) if round(end, DECIMALS) <= limit)
         return next(there, None)
 
     return (
-        first([one.low for one in bands]),
-        first([one.middle for one in bands]),
-        first([one.high for one in bands]),
+        _first([one.low for one in bands]),
+        _first([one.middle for one in bands]),
+        _first([one.high for one in bands]),
     )

@@ -207,7 +207,7 @@ def weigh(
         lower number (our choice).
     """
 
-    def order(pair: tuple[ZoneCase, ZoneWater]) -> tuple[float, ...]:
+    def _order(pair: tuple[ZoneCase, ZoneWater]) -> tuple[float, ...]:
         case, found = pair
         return (
             -found.against,
@@ -243,7 +243,7 @@ def weigh(
         )
     return tuple(
         replace(found, place=place)
-        for place, (_, found) in enumerate(sorted(weighed, key=order), start=1)
+        for place, (_, found) in enumerate(sorted(weighed, key=_order), start=1)
     )
 
 
