@@ -2,7 +2,7 @@
 
 import pytest
 
-from vrp.agronomy.drawdown import LONGEST, seasons_until
+from vrp.agronomy.drawdown import LONGEST, Drawdown, seasons_until
 from vrp.agronomy.forecast import Fall, Model
 
 
@@ -21,18 +21,18 @@ def test_halving_in_four_seasons(limit, seasons):
     """A test of 100 that halves in four seasons is at the limit after so many."""
     found = seasons_until(model(4.0), 100.0, limit, removed=50.0)
 
-    assert found == (seasons, seasons, seasons)
+    assert found == Drawdown(seasons, seasons, seasons)
 
 
 def test_a_band():
     """By the fastest figures 100 is at 50 after 3 seasons, by the slowest after 9."""
     found = seasons_until(model(9.0, 3.0, 5.0), 100.0, 50.0, removed=50.0)
 
-    assert found == (3, 5, 9)
+    assert found == Drawdown(3, 5, 9)
 
 
 def test_too_long():
     """What takes longer than a forecast tells has no number."""
     found = seasons_until(model(LONGEST + 1.0, 4.0), 100.0, 50.0, removed=50.0)
 
-    assert found == (4, 4, None)
+    assert found == Drawdown(4, 4, None)

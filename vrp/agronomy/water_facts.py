@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from vrp.agronomy.drawdown import Drawdown
 from vrp.agronomy.water_advice import Advice, advised
 from vrp.agronomy.water_figures import figures, very_high
 from vrp.evidence import Source
@@ -64,9 +65,9 @@ class ZoneWater:
         Every one, those that are not known as well.
     advice : tuple of Advice
         What may be done instead of the plan, with what it costs.
-    seasons_low, seasons_mid, seasons_high : int, optional
-        Unfertilised seasons until the test is down at the no-need limit, as a band;
-        None where it is not above it, or where no forecast tells.
+    seasons : Drawdown, optional
+        Without P2O5 until the test is down at the no-need limit; None where it is not
+        above it, or where no forecast tells.
     """
 
     zone: int
@@ -75,9 +76,7 @@ class ZoneWater:
     judged: int
     facts: tuple[WaterFact, ...]
     advice: tuple[Advice, ...]
-    seasons_low: int | None = None
-    seasons_mid: int | None = None
-    seasons_high: int | None = None
+    seasons: Drawdown | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
