@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from vrp.spatial.kriging import block_variance
-from vrp.spatial.likely import NUGGETS, RANGES, likely
+from vrp.spatial.likely import NUGGETS, RANGES, likely, mean_over
 from vrp.spatial.simulation import draw_surfaces
 from vrp.spatial.solution import Apart
 from vrp.spatial.surface import build_surface
@@ -114,6 +114,36 @@ def test_two_samples_tell_no_variogram():
     r = (1.0 - NUGGETS[0]) * float(model.correlation(np.array([apart]))[0])
     assert share.nugget + share.partial_sill == pytest.approx(8.0 / (1.0 - r))
     assert share.nugget == pytest.approx(NUGGETS[0] * 8.0 / (1.0 - r))
+
+
+def test_mean_over_is_the_mixture_of_solved_systems():
+    """Mean and variance are those of bordered systems, solved and then mixed."""
+    some, share = CELLS[::7], np.linspace(1.0, 2.0, len(CELLS[::7]))
+    share /= share.sum()
+    among = likely(XY, values(), spacing=60.0)
+
+    mean, variance = mean_over(among, some, share=share)
+
+    n = len(XY)
+    apart = np.linalg.norm(XY[:, None] - XY[None], axis=2)
+    away = np.linalg.norm(some[:, None] - XY[None], axis=2)
+    inner = np.linalg.norm(some[:, None] - some[None], axis=2)
+    first, second = 0.0, 0.0
+    for system, weight in zip(among.systems, among.weight, strict=True):
+        model = system.variogram
+        bordered = np.ones((n + 1, n + 1))
+        bordered[:n, :n] = model.partial_sill * model.correlation(apart)
+        bordered[:n, :n] += model.nugget * np.eye(n)
+        bordered[n, n] = 0.0
+        near = model.partial_sill * share @ model.correlation(away)
+        right = np.append(near, 1.0)
+        omega = np.linalg.solve(bordered, right)
+        within = model.partial_sill * share @ model.correlation(inner) @ share
+        middle = omega[:n] @ values()
+        first += weight * middle
+        second += weight * (within - omega @ right + middle**2)
+    assert mean == pytest.approx(first, rel=1e-9)
+    assert variance == pytest.approx(second - first**2, rel=1e-6)
 
 
 def test_noise_likes_the_nugget():

@@ -6,13 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vrp.spatial import kriging
-from vrp.spatial.variogram import Variogram
+from vrp.spatial.variogram import Variogram, distances
 
 Floats = NDArray[np.float64]
 
 # All our choice. Ranges are in spacings; more samples than MOST tell the variogram
 # well, and would cost seconds.
-RANGES = (1.5, 2.0, 3.0, 4.0, 5.5)
+RANGES = (1.5, 2.0, 3.0, 4.5, 6.5, 9.5)
 NUGGETS = (0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 0.92)
 MOST = 300
 LEAST = 0.01  # of the likeliest: what is less likely is left out
@@ -55,7 +55,7 @@ def likely(xy: Floats, value: Floats, *, spacing: float) -> Likely:
 
     Notes
     -----
-    Spherical variograms with ranges of 1.5 to 5.5 spacings and nuggets of 5 to 92 % of
+    Spherical variograms with ranges of 1.5 to 9.5 spacings and nuggets of 5 to 92 % of
     the sill. The sill of each, :math:`s^2 = (z - m)^T K^{-1} (z - m) / (n - 1)`, is the
     one that makes the samples likeliest, and the weights go with the restricted
     likelihood
@@ -94,3 +94,56 @@ def likely(xy: Floats, value: Floats, *, spacing: float) -> Likely:
     weight = np.exp(np.array(logs) - max(logs))
     kept = np.flatnonzero(weight >= LEAST)
     return Likely(tuple(found[i] for i in kept), weight[kept] / weight[kept].sum())
+
+
+def mean_over(among: Likely, cells_xy: Floats, *, share: Floats) -> tuple[float, float]:
+    r"""
+    Estimate a mean over cells by all likely variograms at once.
+
+    Parameters
+    ----------
+    among : Likely
+        From `likely`.
+    cells_xy : numpy.ndarray, shape (m, 2)
+        Cells, some hundred. [m]
+    share : numpy.ndarray, shape (m,)
+        Their weights, which add up to 1.
+
+    Returns
+    -------
+    tuple of float
+        The mean of the noise-free surface [unit of the samples], and the variance of
+        its error [unit squared].
+
+    Notes
+    -----
+    With weights :math:`w_i`, block means :math:`m_i` and their variances
+    :math:`\sigma_i^2` by each variogram as in `kriging.block_variance`, the mean is
+    :math:`m = \sum_i w_i m_i` and the variance that of the mixture,
+
+    .. math::
+
+        \sum_i w_i (\sigma_i^2 + (m_i - m)^2)
+
+    what each variogram is unsure of, and what they differ by.
+    """
+    away, apart = (
+        distances(cells_xy, among.systems[0].xy),
+        distances(cells_xy, cells_xy),
+    )
+    near, inner, reach = np.empty(0), 0.0, float("nan")
+    means, variances = [], []
+    for system in among.systems:
+        model = system.variogram
+        if model.range != reach:  # systems of one range differ by nugget and sill only
+            reach = model.range
+            near = share @ model.correlation(away)
+            inner = float(share @ model.correlation(apart) @ share)
+        across = model.partial_sill * near
+        told, known = 1.0 - across @ system.ones, across @ system.factor
+        found = model.partial_sill * inner - known @ known
+        variances.append(max(float(found + told * told / system.ones.sum()), 0.0))
+        means.append(float(across @ system.residual + system.mean))
+    mean = float(among.weight @ means)
+    between = (np.array(means) - mean) ** 2
+    return mean, float(among.weight @ (variances + between))
