@@ -6,6 +6,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from vrp.agronomy.water_facts import ZoneWater
 from vrp.evidence import Finding, LedgerLine
 from vrp.plan import Plan
 from vrp.spatial.calibration import Calibration
@@ -115,11 +116,19 @@ class Skills:
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """Root mean squared error of one way to estimate, in the soil test's unit."""
+    """
+    Root mean squared error of one way to estimate, in the soil test's unit.
+
+    `difference` is its blocked mean squared error less that of the way that was taken,
+    with its standard error from the blocks: below 0 where it is nearer.
+    """
 
     method: str
     leave_one_out: float | None
     blocked: float | None
+    chosen: bool = False
+    difference: float | None = None
+    standard_error: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +175,8 @@ class SurfaceFacts:
     verdict: str
     calibration: Calibration | None  # None without kriging
     left_out: tuple[LeftOut, ...] = ()  # one for each position
+    best: str = ""  # candidate of the least blocked error
+    simplest: str = ""  # the simplest within one standard error of the best
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,6 +238,46 @@ class ProductFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class Zoned:
+    """What rates by zone misplace, against the need that is estimated at each cell."""
+
+    zones: int
+    under: float  # P2O5 that places go without [lb or kg]
+    over: float  # P2O5 that places get beyond their need [lb or kg]
+    misplaced: float  # both, an acre or hectare [lb/ac or kg/ha]
+    product: float  # [lb, kg, gal or L]
+    cost: float | None  # where a price is given, in its unit
+
+
+@dataclass(frozen=True, slots=True)
+class ClusterCriteria:
+    """How well layers part into a number of clusters; no figure alone decides."""
+
+    clusters: int
+    variance_left: float  # share of the layers' own within clusters
+    silhouette: float  # -1 to 1, the more the better
+    calinski_harabasz: float  # the more the better
+    davies_bouldin: float  # the less the better
+    misplaced: float | None  # P2O5, as the clusters would be zones [lb/ac or kg/ha]
+
+
+@dataclass(frozen=True, slots=True)
+class ZoningFacts:
+    """What zones are worth, by their number; rates as the spreader makes them."""
+
+    by: str
+    count: int | None  # bands or clusters that the zones came from
+    fewest: int  # bands that the guideline's limits leave
+    knee: int  # bands after which more are not worth their while
+    worth: float  # what each more must save for that, in the guideline's unit
+    min_width: float  # of the ground of a zone, 0 for none [ft or m]
+    one_rate: Zoned | None  # the guideline's rate at the field's composite
+    bands: tuple[Zoned, ...]  # bands of need, as they would become zones
+    built: Zoned | None  # the zones of this map
+    criteria: tuple[ClusterCriteria, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class MachineGrid:
     """How far the grid of the task data is from the zones that it stands for."""
 
@@ -256,6 +307,8 @@ class Prescription:
     products: tuple[ProductFacts, ...]
     findings: tuple[Finding, ...]
     grid: MachineGrid | None = None  # as written to the task data
+    water_zones: tuple[ZoneWater, ...] = ()  # most against it first
+    zoning: ZoningFacts | None = None  # None for composites, but by layers
 
     @property
     def held_back(self) -> bool:

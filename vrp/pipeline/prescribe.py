@@ -24,12 +24,10 @@ from vrp.pipeline.parts import treated_as_one
 from vrp.pipeline.products import products
 from vrp.pipeline.reading import soil_test_lines
 from vrp.pipeline.seasons import after_the_crops, zone_seasons
+from vrp.pipeline.surface_facts import finite, surface_facts
 from vrp.pipeline.uncertainty import need_interval
 from vrp.prescription import (
-    Bin,
-    Candidate,
     GuidelineFacts,
-    LeftOut,
     Prescription,
     Skill,
     Skills,
@@ -38,10 +36,7 @@ from vrp.prescription import (
     Zone,
 )
 from vrp.rates import Ground, Rate, Spreading, settled_need, totals, zone
-from vrp.spatial.calibration import Calibration, calibration
 from vrp.spatial.field import geodesic_area
-from vrp.spatial.validation import Predictions
-from vrp.spatial.variogram import Bins
 from vrp.units import KG_HA, RateUnit, soil_test_ppm_or_mg_l
 
 # Of a zone's ground: composites with less of it are not in the zone. Our choice.
@@ -101,7 +96,7 @@ def prescribe(
         samples(question, estimate),
         zones,
         sums,
-        _surface_facts(estimate),
+        surface_facts(estimate),
         soil_test_map(question, estimate, needs),
         _guideline_facts(question),
         seasons,
@@ -171,10 +166,10 @@ def _ground(
         averaged = f"{len(here)} cells"
         if 0 < none < len(here):
             averaged += f", {none} of them without need,"
-        low, high = (_finite(end, DECIMALS) for end in surface.interval(here))
+        low, high = (finite(end, DECIMALS) for end in surface.interval(here))
         if needs.short is not None and needs.expected is not None:
-            short = _finite(needs.short[here].mean(), 2)
-            expected = _finite(needs.expected[here].mean())
+            short = finite(needs.short[here].mean(), 2)
+            expected = finite(needs.expected[here].mean())
         if plan.need.basis == "expected":
             chosen = float(needs.chosen[here].mean())
     lines = (
@@ -235,99 +230,6 @@ def _converted(
     named = f"{mass} P2O5/{area}"
     rule = "the guideline's unit to the plan's"
     return (LedgerLine("converted", arithmetic, there, named, rule, source),)
-
-
-def _surface_facts(estimate: Estimate) -> SurfaceFacts | None:
-    surface = estimate.surface
-    if surface is None or estimate.verdict is None:
-        return None
-    cross, fitted = surface.cross, surface.variogram
-    variogram = None
-    if fitted is not None:
-        variogram = Variogram(
-            fitted.model,
-            surface.log,
-            fitted.nugget,
-            fitted.partial_sill,
-            fitted.range,
-            _bins(fitted.bins),
-        )
-
-    def candidate(method: str, predictions: Predictions) -> Candidate:
-        errors = (
-            float(np.sqrt(np.mean((each - cross.observed) ** 2)))
-            for each in (predictions.leave_one_out, predictions.blocked)
-        )
-        return Candidate(method, *(_finite(each) for each in errors))
-
-    return SurfaceFacts(
-        surface.method,
-        surface.reason,
-        surface.n,
-        _finite(surface.spacing, 1),
-        variogram,
-        (
-            candidate(surface.method, cross.kriging),
-            candidate(f"inverse distance, power {cross.power:g}", cross.distance),
-            candidate("field mean", cross.field_mean),
-        ),
-        Skills(
-            _finite_skill(estimate.skill_soil_test), _finite_skill(estimate.skill_need)
-        ),
-        estimate.verdict,
-        None if cross.errors is None else _calibration(cross.errors),
-        tuple(
-            LeftOut(round(float(found), DECIMALS), _finite(alone), _finite(blocked))
-            for found, alone, blocked in zip(
-                cross.observed,
-                cross.kriging.leave_one_out,
-                cross.kriging.blocked,
-                strict=True,
-            )
-        ),
-    )
-
-
-def _bins(bins: Bins | None) -> tuple[Bin, ...]:
-    if bins is None:
-        return ()
-    return tuple(
-        Bin(int(pairs), round(float(distance), 2), round(float(semivariance), 6))
-        for pairs, distance, semivariance in zip(
-            bins.pairs, bins.distance, bins.semivariance, strict=True
-        )
-    )
-
-
-def _calibration(errors: Floats) -> Calibration:
-    found = calibration(errors)
-    return Calibration(
-        round(found.squared_error, 4),
-        round(found.coverage_50, 4),
-        round(found.coverage_80, 4),
-        round(found.coverage_95, 4),
-    )
-
-
-def _finite(value: float | np.float64, decimals: int = 4) -> float | None:
-    """Return a figure for the record, None where there is none."""
-    return round(float(value), decimals) if np.isfinite(value) else None
-
-
-def _finite_skill(skill: Skill | None) -> Skill | None:
-    if skill is None or not np.isfinite([skill.leave_one_out, skill.blocked]).all():
-        return None
-    rounded = (
-        None if each is None else _finite(each)
-        for each in (
-            skill.leave_one_out_low,
-            skill.leave_one_out_high,
-            skill.blocked_low,
-            skill.blocked_high,
-            skill.most,
-        )
-    )
-    return Skill(round(skill.leave_one_out, 4), round(skill.blocked, 4), *rounded)
 
 
 def _guideline_facts(question: Question) -> GuidelineFacts:

@@ -10,29 +10,26 @@ from numpy.typing import NDArray
 
 from vrp.errors import InputError
 from vrp.spatial import kriging, solution
+from vrp.spatial.candidates import simple_candidates
+from vrp.spatial.footing import alike, find_variogram, laboratory_variance
 from vrp.spatial.positions import merge_positions, on_a_line
 from vrp.spatial.scale import choose_scale
 from vrp.spatial.solution import Apart, Solution
 from vrp.spatial.validation import (
     BLOCK_SPACINGS,
+    Candidate,
     CrossValidation,
     Predictions,
-    leave_out_distance,
-    leave_out_mean,
 )
-from vrp.spatial.variogram import SPARSE_BELOW, Variogram, distances, fit, spacing
+from vrp.spatial.variogram import SPARSE_BELOW, Variogram, distances, spacing
 
 Floats = NDArray[np.float64]
 Index = NDArray[np.integer[Any]] | NDArray[np.bool_]
 Method = Literal["ordinary kriging", "ordinary kriging, sparse rule", "field mean"]
 
-FEWEST_POSITIONS = 4  # our choice: three hold three pairs, too few for any variogram
-ALIKE = 1e-9  # relative; what the rounding of equal numbers leaves
-
-# Powers of distance weighting. 1 is the robust one for sparse samples in Precision
-# Agriculture, 2024, https://doi.org/10.1007/s11119-024-10141-0 (abstract read); 2 is
-# common practice. Distance weighting is a comparison only, so neither is tuned.
-SPARSE_POWER, POWER = 1.0, 2.0
+# Up to so many samples kriging on the other scale stands beside what is taken. Our
+# choice: it costs as much as all else but the cells.
+MOST_FOR_OTHER_SCALE = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +154,7 @@ def build_surface(
     *,
     lab_cv: float | None = None,
     apart: Apart | None = None,
+    drawn: NDArray[np.int64] | None = None,
 ) -> Surface:
     r"""
     Estimate a value on the cells of a field.
@@ -173,6 +171,9 @@ def build_surface(
         Coefficient of variation of a repeated test; the nugget is no smaller. [%]
     apart : Apart, optional
         Parts of the field across whose borders nothing is interpolated.
+    drawn : numpy.ndarray of int, shape (n,), optional
+        Zone of each sample in a drawing that was given, below 0 outside any; its means
+        are then a candidate.
 
     Returns
     -------
@@ -228,6 +229,7 @@ def build_surface(
             lab_cv=lab_cv or 0.0,
             given=value.size,
             apart=apart,
+            drawn=None if drawn is None else drawn[first],
         )
 
 
@@ -239,12 +241,13 @@ def _build(
     lab_cv: float,
     given: int,
     apart: Apart | None,
+    drawn: NDArray[np.int64] | None,
 ) -> Surface:
     n = value.size
     log, reasons = choose_scale(value)
     work = np.log(value) if log else value
-    noise = lab_cv / 100.0 * (1.0 if log else abs(float(value.mean())))
-    variogram, why_not = _variogram(xy, work, noise**2, apart)
+    noise = laboratory_variance(value, lab_cv=lab_cv, log=log)
+    variogram, why_not = find_variogram(xy, work, minimum_nugget=noise, apart=apart)
     if given > n:
         reasons.append(f"{given - n} samples at the position of another were averaged")
     if n > 2 and on_a_line(xy):
@@ -254,14 +257,10 @@ def _build(
     alone = np.arange(n)
     side = BLOCK_SPACINGS * near
     group = solution.blocks_apart(xy, side=side, apart=apart) if n > 1 else alone
-    power = SPARSE_POWER if n < SPARSE_BELOW else POWER
-    mean = Predictions(leave_out_mean(value, alone), leave_out_mean(value, group))
-    distance = Predictions(
-        leave_out_distance(xy, value, alone, power=power),
-        leave_out_distance(xy, value, group, power=power),
-    )
+    others = simple_candidates(xy, value, group, drawn=drawn)
+    mean = others[0].predictions
     cross = CrossValidation(
-        value, group, mean, mean, distance, mean, power, float("nan"), float("nan")
+        value, group, mean, mean, mean, others, float("nan"), float("nan")
     )
     shared = (n, given - n, near, lab_cv, xy, cells_xy)
     if why_not or variogram is None:
@@ -278,6 +277,9 @@ def _build(
     found = solution.estimate(solved, cells_xy)
     estimate, mean_estimate, sd = _on_cells(found, work, variogram.nugget, log=log)
     cross = _with_kriging(cross, solved, work, log=log)
+    if n <= MOST_FOR_OTHER_SCALE and value.min() > 0.0:
+        other = _on_other_scale(cross, xy, log=not log, lab_cv=lab_cv, apart=parts)
+        cross = replace(cross, others=(*others, *other))
     reasons += solution.describe(solved, variogram=variogram)
     method: Method = "ordinary kriging"
     if n < SPARSE_BELOW:
@@ -298,35 +300,11 @@ def _build(
     )
 
 
-def _variogram(
-    xy: Floats, work: Floats, minimum_nugget: float, apart: Apart | None
-) -> tuple[Variogram | None, str]:
-    """Return the variogram if one can be fitted, and why there is no kriging if not."""
-    if work.size > 1 and _alike(work):
-        return None, "all samples are alike"
-    if work.size < FEWEST_POSITIONS:
-        few = f"kriging needs samples at {FEWEST_POSITIONS} positions, not at"
-        return None, f"{few} {work.size}"
-    part = None if apart is None else apart.sample
-    variogram = fit(xy, work, minimum_nugget=minimum_nugget, part=part)
-    if apart is not None and np.unique(apart.cell).size > 1:
-        # Without structure each part has its own mean, for which a nugget is needed.
-        least = ALIKE * float(np.var(work))
-        return replace(variogram, nugget=max(variogram.nugget, least)), ""
-    if variogram.partial_sill <= 0.0:
-        return variogram, "the samples show no spatial structure"
-    return variogram, ""
-
-
-def _alike(value: Floats) -> bool:
-    return float(np.ptp(value)) <= ALIKE * float(np.abs(value).max())
-
-
 def _error_of_mean(value: Floats, *, structure_known: bool) -> float:
     n = value.size
     if n == 1:
         return float("nan")
-    if _alike(value):
+    if alike(value):
         return 0.0
     share = 1.0 / n if structure_known else 1.0 + 1.0 / n
     return float(np.std(value, ddof=1)) * math.sqrt(share)
@@ -355,11 +333,9 @@ def _with_kriging(
     error = (work - alone.value) / np.sqrt(alone.variance)
     inside = np.abs(error) <= NormalDist().inv_cdf(0.9)
     pair = (alone, blocked)
+    median = mean = _back(pair, work, log=log)
     if log:
-        median = Predictions(*(np.exp(out.value) for out in pair))
         mean = Predictions(*(np.exp(out.value + out.correction) for out in pair))
-    else:
-        median = mean = Predictions(*(_bounded(out.value, work) for out in pair))
     return replace(
         cross,
         kriging=median,
@@ -368,6 +344,32 @@ def _with_kriging(
         coverage=float(np.mean(inside)),
         errors=error,
     )
+
+
+def _on_other_scale(
+    cross: CrossValidation, xy: Floats, *, log: bool, lab_cv: float, apart: Apart
+) -> tuple[Candidate, ...]:
+    """Return kriging on the scale that was not taken, where it has any footing."""
+    value = cross.observed
+    work = np.log(value) if log else value
+    noise = laboratory_variance(value, lab_cv=lab_cv, log=log)
+    variogram, why_not = find_variogram(xy, work, minimum_nugget=noise, apart=apart)
+    if why_not or variogram is None:
+        return ()
+    solved = solution.solve(xy, work, variogram=variogram, apart=apart)
+    pair = tuple(
+        solution.leave_out(solved, group)
+        for group in (np.arange(len(value)), cross.block)
+    )
+    name = f"ordinary kriging, {'logarithmic' if log else 'linear'} scale"
+    return (Candidate(name, _back(pair, work, log=log)),)
+
+
+def _back(pair: tuple[kriging.LeftOut, ...], work: Floats, *, log: bool) -> Predictions:
+    """Return predicted medians in the unit of the values."""
+    if log:
+        return Predictions(*(np.exp(out.value) for out in pair))
+    return Predictions(*(_bounded(out.value, work) for out in pair))
 
 
 def _bounded(estimate: float | Floats, sampled: Floats) -> Floats:

@@ -43,6 +43,23 @@ class Predictions:
 
 
 @dataclass(frozen=True, slots=True)
+class Candidate:
+    """
+    A way to estimate.
+
+    Attributes
+    ----------
+    name : str
+        Which.
+    predictions : Predictions
+        What it makes of left-out samples.
+    """
+
+    name: str
+    predictions: Predictions
+
+
+@dataclass(frozen=True, slots=True)
 class CrossValidation:
     """
     What the surface, and what else could have been used, makes of left-out samples.
@@ -57,12 +74,10 @@ class CrossValidation:
         Medians; of the field mean where the surface is the field mean.
     kriging_mean : Predictions
         Unbiased means; the same as `kriging` unless the scale is logarithmic.
-    distance : Predictions
-        By inverse distance to `power`.
     field_mean : Predictions
         The mean of the samples that are not left out.
-    power : float
-        Power of the inverse distance.
+    others : tuple of Candidate
+        What could have been taken instead, from the simplest.
     standardised : float
         Mean squared error over kriging variance, leave-one-out, on the working scale:
         1 where the stated errors are right; NaN without kriging.
@@ -78,9 +93,8 @@ class CrossValidation:
     block: NDArray[np.int64]
     kriging: Predictions
     kriging_mean: Predictions
-    distance: Predictions
     field_mean: Predictions
-    power: float
+    others: tuple[Candidate, ...]
     standardised: float
     coverage: float
     errors: Floats | None = None
