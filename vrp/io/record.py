@@ -12,6 +12,7 @@ import pydantic
 from pydantic import ConfigDict
 from pydantic.dataclasses import dataclass
 
+from vrp.agronomy.water_facts import ZoneWater
 from vrp.errors import InputError
 from vrp.evidence import Finding, LedgerLine
 from vrp.io.folder import RECORD, mend
@@ -127,6 +128,7 @@ class Record:
     products: tuple[ProductFacts, ...]
     rules: tuple[str, ...]
     findings: tuple[Finding, ...]
+    water_zones: tuple[ZoneWater, ...]
     seasons: tuple[SeasonFacts, ...]
     zoning: ZoningFacts | None
 
@@ -263,6 +265,7 @@ def _signed(prescription: Prescription, inputs: Mapping[str, str]) -> dict[str, 
         "products": [_plain(ProductFacts, one) for one in prescription.products],
         "rules": [],
         "findings": [_plain(Finding, one) for one in prescription.findings],
+        "water_zones": [_plain(ZoneWater, one) for one in prescription.water_zones],
         "seasons": [_plain(SeasonFacts, one) for one in prescription.seasons],
         "zoning": _plain(ZoningFacts | None, prescription.zoning),
     }

@@ -8,6 +8,7 @@ from vrp.pipeline.ground import Areas, Inputs
 from vrp.pipeline.parts import part_field
 from vrp.pipeline.prescribe import prescribe
 from vrp.pipeline.review import review
+from vrp.pipeline.water_review import water_of_zones
 from vrp.plan import Plan
 from vrp.prescription import Prescription, Zone
 
@@ -21,6 +22,8 @@ def build(plan: Plan, inputs: Inputs) -> Prescription:
     needs = needs_on_cells(question, estimate)
     parts = part_field(question, estimate, needs)
     prescription, rates = prescribe(question, estimate, needs, parts)
+    near = water_of_zones(question, parts, prescription)
+    prescription = replace(prescription, water_zones=near)
     findings = review(question, estimate, parts, prescription, rates)
     zones = tuple(
         replace(one, note=_codes(findings, one)) for one in prescription.zones

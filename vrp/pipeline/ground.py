@@ -13,6 +13,7 @@ from vrp.prescription import Skill
 from vrp.spatial.field import Field, Samples
 from vrp.spatial.grid import Cells
 from vrp.spatial.regions import Shape, Shapes
+from vrp.spatial.slope import Terrain
 from vrp.spatial.surface import Surface
 from vrp.spatial.zones import given_polygons
 
@@ -53,6 +54,7 @@ class Inputs:
     credits: tuple[Areas | None, ...]  # one for each of the plan's
     layers: tuple[Layers, ...] = ()  # of each sample, where cores were cut
     apart: tuple[Shape, ...] = ()  # parts of the field on different sides of barriers
+    terrain: Terrain | None = None  # where heights were given
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from vrp.legend import (
     rate_unit,
 )
 from vrp.prescription import Prescription, Skill
+from vrp.report.water_view import water_of_zones
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -112,6 +113,7 @@ def summary(prescription: Prescription, *, file: IO[str]) -> None:
         )
         console.print()
     _after_the_crops(prescription, file=file)
+    _water(prescription, file=file)
     _costs(prescription, console)
     findings([one for one in prescription.findings if one not in held], file=file)
     _grid(prescription, console)
@@ -178,6 +180,17 @@ def _after_the_crops(prescription: Prescription, *, file: IO[str]) -> None:
         left = len(seasons) - MOST_SEASONS
         _say(_console(file), f"{left} more seasons of zones stand in the record.")
         _console(file).print()
+
+
+def _water(prescription: Prescription, *, file: IO[str]) -> None:
+    """Print what matters for water in each zone, where water or heights were given."""
+    found = water_of_zones(prescription.water_zones)
+    if found is None:
+        return
+    table(found.title, found.headings, found.rows, file=file)
+    for note in found.notes:
+        _say(_console(file), note)
+    _console(file).print()
 
 
 def _costs(prescription: Prescription, console: "Console") -> None:

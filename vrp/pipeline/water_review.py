@@ -1,0 +1,124 @@
+"""What matters for water in each zone, and what a person must look at there."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+import shapely
+
+from vrp.agronomy import water_fact_checks
+from vrp.agronomy.checks import checks
+from vrp.agronomy.drawdown import Drawdown, seasons_until
+from vrp.agronomy.forecast import Model
+from vrp.agronomy.water_facts import Handling, ZoneCase, ZoneWater, weigh
+from vrp.evidence import Finding
+from vrp.pipeline.ground import Part, Question
+from vrp.pipeline.seasons import outlook
+from vrp.plan import Application
+from vrp.prescription import Prescription, SeasonFacts, Zone
+from vrp.spatial.slope import mean_slope
+from vrp.units import FOOT, INCH, KG_HA, RateUnit
+
+
+def water_of_zones(
+    question: Question, parts: tuple[Part, ...], prescription: Prescription
+) -> tuple[ZoneWater, ...]:
+    """Return the facts of every zone, the one with most against it first."""
+    plan = question.plan
+    cases = [
+        _case(question, part, zone)
+        for part, zone in zip(parts, prescription.zones, strict=True)
+    ]
+    found = weigh(cases, _handling(question), system=plan.units)
+    seasons: dict[int, SeasonFacts] = {}
+    for facts in prescription.seasons:
+        seasons.setdefault(facts.zone, facts)  # the first
+    zones = {zone.number: zone for zone in prescription.zones}
+    model, _ = outlook(question)
+    return tuple(
+        replace(
+            one,
+            seasons=_seasons(question, model, zones[one.zone], seasons[one.zone]),
+        )
+        for one in found
+    )
+
+
+def of_water(question: Question, prescription: Prescription) -> Iterator[Finding]:
+    """Return what there is to mind where the soil is rich or water is near."""
+    curve, terrain = question.curve, question.inputs.terrain
+    unit, limit = curve.soil_test_unit, _limit(question)
+    zones = {zone.number: zone for zone in prescription.zones}
+    if terrain is not None:
+        us = question.plan.units == "us"
+        cell = terrain.cell / (FOOT if us else 1.0)
+        yield from water_fact_checks.slope_as_read(
+            terrain.file,
+            cell=f"{cell:.0f} {'ft' if us else 'm'}",
+            heights=terrain.heights,
+        )
+    for found in sorted(prescription.water_zones, key=lambda one: one.zone):
+        zone = zones[found.zone]
+        yield from water_fact_checks.over_no_need(
+            zone.soil_test, limit, unit=unit, applied=zone.applied, zone=zone.number
+        )
+        yield from water_fact_checks.very_high(
+            found, unit=unit, limit=limit, applied=zone.applied
+        )
+        yield from water_fact_checks.on_top_near_water(found)
+        slope = next(one for one in found.facts if one.name == "slope")
+        if terrain is not None and slope.stands == "not known":
+            yield from water_fact_checks.slope_missing(terrain.file, zone=zone.number)
+
+
+def _case(question: Question, part: Part, zone: Zone) -> ZoneCase:
+    plan, terrain = question.plan, question.inputs.terrain
+    unit: RateUnit = "lb/ac" if plan.units == "us" else "kg/ha"
+    distance, water = None, "water"
+    return ZoneCase(
+        zone=zone.number,
+        soil_test=zone.soil_test,
+        unit=question.curve.soil_test_unit,
+        method=plan.samples.counted_method,
+        no_need_above=_limit(question),
+        p2o5=zone.applied * KG_HA[unit],
+        distance=distance,
+        water=water,
+        slope=None if terrain is None else mean_slope(terrain, part.shape),
+    )
+
+
+def _handling(question: Question) -> Handling:
+    plan, samples = question.plan, question.inputs.samples
+    placed = plan.application or Application()
+    size = INCH if plan.units == "us" else 0.01
+    ratios = samples.columns.get("stratification")
+    cut = np.empty(0) if ratios is None else ratios[~np.isnan(ratios)]
+    rich = checks()["no-till-stratified"].at("us").value
+    return Handling(
+        method=placed.method,
+        depth=None if placed.depth is None else placed.depth * size,
+        tillage=placed.tillage,
+        residue=plan.season[0].residue,
+        month=None if placed.date is None else placed.date.month,
+        southern=bool(shapely.bounds(question.inputs.field.lonlat)[1] < 0.0),
+        stratified=len(cut) > 0 and float(np.median(cut)) > rich,
+    )
+
+
+def _limit(question: Question) -> float | None:
+    limit = question.curve.no_need_above
+    return float(limit) if np.isfinite(limit) else None
+
+
+def _seasons(
+    question: Question, model: Model | None, zone: Zone, first: SeasonFacts
+) -> Drawdown | None:
+    """Return how long a rich soil takes to come down, where that is told."""
+    limit = _limit(question)
+    if limit is None or zone.soil_test <= limit or model is None or not first.removal:
+        return None
+    unit: RateUnit = "lb/ac" if question.plan.units == "us" else "kg/ha"
+    return seasons_until(
+        model, zone.soil_test, limit, removed=first.removal * KG_HA[unit]
+    )
