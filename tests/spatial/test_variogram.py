@@ -10,7 +10,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from vrp.spatial.variogram import Variogram, bin_pairs, distances, fit, fit_to, spacing
+from vrp.spatial.bins import bin_pairs
+from vrp.spatial.variogram import Variogram, distances, spacing
+from vrp.spatial.variogram_fit import fit, fit_to
 
 DATA = Path(__file__).parents[1] / "data"
 REFERENCE = json.loads((DATA / "reference_values.json").read_text("utf-8"))

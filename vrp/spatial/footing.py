@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vrp.spatial.solution import Apart
-from vrp.spatial.variogram import Variogram, fit
+from vrp.spatial.variogram import Variogram
+from vrp.spatial.variogram_fit import fit
 
 Floats = NDArray[np.float64]
 
