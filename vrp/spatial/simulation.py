@@ -5,7 +5,6 @@ from numpy.random import Generator
 from numpy.typing import NDArray
 
 from vrp.spatial import kriging
-from vrp.spatial.likely import MOST, likely
 from vrp.spatial.solution import Piece
 from vrp.spatial.surface import Surface
 from vrp.spatial.variogram import distances
@@ -60,13 +59,12 @@ def draw_surfaces(
         return None
     else:
         drawn = np.empty((count, len(index)))
-        whole = len(solved.pieces) == 1
         with kriging.one_thread():
             for piece in solved.pieces:
                 here = np.flatnonzero(np.isin(index, piece.cells))
                 if len(here):
                     cells = surface.cells_xy[index[here]]
-                    systems, times = _systems(surface, piece, count, generator, whole)
+                    systems, times = _systems(surface, piece, count, generator)
                     drawn[:, here] = _drawn(surface, systems, times, cells, generator)
     if surface.log:
         return np.asarray(np.exp(drawn))
@@ -75,15 +73,15 @@ def draw_surfaces(
 
 
 def _systems(
-    surface: Surface, piece: Piece, count: int, generator: Generator, whole: bool
+    surface: Surface, piece: Piece, count: int, generator: Generator
 ) -> tuple[tuple[kriging.System, ...], list[int]]:
     """Return by which variograms to draw, and how often by each."""
     system = piece.system
     assert isinstance(system, kriging.System)
-    if not whole or len(system.value) > MOST:
+    if surface.among is None:
         return (system,), [count]
-    found = likely(system.xy, system.value, spacing=surface.spacing)
-    return found.systems, generator.multinomial(count, found.weight).tolist()
+    times = generator.multinomial(count, surface.among.weight)
+    return surface.among.systems, times.tolist()
 
 
 def _drawn(
