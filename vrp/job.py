@@ -159,7 +159,8 @@ def _write(new: Path, prescription: Prescription, asked: FieldFile) -> Prescript
             for path in _input_files(asked)
             if path.exists()
         }
-        record.write(new, prescription, inputs=inputs, files=folder.files_below(new))
+        signed = record.signed(prescription, inputs=inputs)
+        record.write(new, signed, files=folder.files_below(new))
     except OSError as exc:
         raise InputError(f"{new.parent}: cannot be written: {exc.strerror}") from exc
     return prescription

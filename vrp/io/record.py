@@ -136,20 +136,26 @@ class Record:
 _RECORD = pydantic.TypeAdapter(Record)
 
 
-def write(
-    folder: Path,
-    prescription: Prescription,
-    *,
-    inputs: Mapping[str, str],
-    files: Mapping[str, str],
-) -> str:
-    """Write record.json, whose files are by then in the folder; return its digest."""
-    signed = {"format": FORMAT} | _signed(prescription, inputs)
-    digest = digest_of(signed)
-    record = {"format": FORMAT, "digest": digest, "files": _named(files)} | signed
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """What a record says but for its list of files, and the sha256 of it."""
+
+    digest: str
+    content: dict[str, Any]
+
+
+def signed(prescription: Prescription, *, inputs: Mapping[str, str]) -> Signed:
+    """Return a record before the files that print its digest are written."""
+    content = {"format": FORMAT} | _signed(prescription, inputs)
+    return Signed(digest_of(content), content)
+
+
+def write(folder: Path, asked: Signed, *, files: Mapping[str, str]) -> None:
+    """Write record.json, whose files are by then in the folder."""
+    own = {"format": FORMAT, "digest": asked.digest, "files": _named(files)}
+    record = own | asked.content
     text = json.dumps(record, ensure_ascii=False, indent=1, allow_nan=False)
     (folder / RECORD).write_text(text + "\n", "utf-8", newline="\n")
-    return digest
 
 
 def read(folder: Path) -> Record:
