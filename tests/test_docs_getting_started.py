@@ -27,6 +27,7 @@ FILLED = {
     "# step": "step",
 }
 GRID = '\n[zones]\nby = "grid"\nside = 660\n'
+ZONE = re.search(r"vrp explain my_field/out --zone (\d+)", PAGE)[1]
 OVERRIDE = re.search(r"\[\[override\]\]\npoint = .*?(?=```)", PAGE, re.DOTALL)[0]
 
 
@@ -71,7 +72,7 @@ def test_page_shows_what_is_printed(run):
         table = printed if added == "" else printed[: printed.index(_after(printed))]
         assert set(table) <= SHOWN
         if added != GRID:
-            ledger = run("explain", "my_field/out", "--zone", "1")
+            ledger = run("explain", "my_field/out", "--zone", ZONE)
             assert set(ledger[-10:]) <= SHOWN
 
 

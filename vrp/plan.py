@@ -213,6 +213,8 @@ class ZonesPlan:
     side: Positive | None = None
     file: Path | None = None
     min_area: NotNegative | None = None
+    min_width: NotNegative | None = None
+    count: Annotated[int, Field(ge=2, le=20, strict=True)] | None = None
     parts: Literal["multi", "single"] = "multi"
     on_weak_map: Literal["uniform", "keep"] = "uniform"
 

@@ -1,6 +1,5 @@
 """The curve's integrals against closed forms, quadrature, and its own limits."""
 
-import re
 from itertools import pairwise, product
 from pathlib import Path
 
@@ -267,33 +266,6 @@ def test_probability_from_log_kriging():
     )
 
 
-@quick
-@given(cases, st.floats(1.0, 60.0), factors)
-def test_cuts(case, step, factor):
-    """Cuts rise, hold every edge, and leave no band of need wider than the step."""
-    need = curve(*case, factor=factor)
-
-    cuts = need.cuts(step)
-
-    assert list(cuts) == sorted(set(cuts))
-    assert set(need.edges[:-1]) <= set(cuts)
-    inside = np.nextafter(cuts, -np.inf)
-    starts = np.nextafter([0.0, *cuts[:-1]], np.inf)
-    widths = np.abs(need.in_unit(starts) - need.in_unit(inside))
-    assert np.all(widths <= step * (1.0 + 1e-9))
-
-
-def test_cuts_by_hand():
-    """From 0 to 20 ppm build-up falls by 100 lb: 6 bands of 16.7 lb, then the limit."""
-    need = curve("tri-state-2020", "corn-grain", None, False)
-
-    assert need.cuts(17.5) == pytest.approx(
-        (10 / 3, 20 / 3, 10, 40 / 3, 50 / 3, 20, 40)
-    )
-    assert need.cuts(50.0) == pytest.approx((10, 20, 40))
-    assert need.closed == "right"
-
-
 def test_single_precision():
     """A float32 surface is classed as its value in double precision."""
     need = curve("tri-state-2020", "corn-grain", None, False, seasons=1)
@@ -334,20 +306,3 @@ def test_expected_where_nothing_is_left():
     need = need_curve(SHIPPED["tri-state-2020"], [season], pool=False, build_up=True)
 
     assert need.expected([0.0], [0.3], log=True) == pytest.approx([170.0 * LB_AC])
-
-
-def test_cuts_of_points():
-    """80 at 0, 40 at 20, 0 at 60 lb/ac: bands of 20 lb are cut at 10, 20, 40, 60."""
-    page = (Path(__file__).parents[2] / "docs" / "guideline_file.md").read_text("utf-8")
-    (text,) = (
-        one
-        for one in re.findall(r"```toml\n(form = .*?)```", page, re.DOTALL)
-        if one.startswith('form = "points"')
-    )
-    own = parse(text, "mine.toml")
-    need = need_curve(own, [Season("wheat", 60.0, "bu/ac")], pool=False, build_up=True)
-
-    assert need.cuts(20.0) == pytest.approx((10.0, 20.0, 40.0, 60.0))
-    # A band a little wider than asked for is none: 40 / 30 take two.
-    assert need.cuts(30.0) == pytest.approx((10.0, 20.0, 40.0, 60.0))
-    assert need.cuts(40.0) == pytest.approx((20.0, 60.0))

@@ -80,10 +80,10 @@ def box_of(text):
 
 
 def test_names(us, drawn, composites):
-    """A field of points has ten drawings, one of composites no surface's."""
+    """A field of points has eleven drawings, one of composites no surface's."""
     seasons = {"soil test after", "balance"}
     both = {"rates", "soil test", "against one rate"} | seasons
-    of_surface = {"error", "shortage", "skill", "left out", "variogram"}
+    of_surface = {"error", "shortage", "skill", "left out", "variogram", "zones"}
     assert set(drawn) == both | of_surface
     assert set(drawings(composites)) == both
 

@@ -260,37 +260,6 @@ class NeedCurve:
         certain = np.where(np.isnan(centre), np.nan, centre < level)
         return np.where(sure, certain, chance)
 
-    def cuts(self, step: float) -> tuple[float, ...]:
-        """
-        Soil tests where zones are cut.
-
-        Parameters
-        ----------
-        step : float
-            Widest band of need. [unit]
-
-        Returns
-        -------
-        tuple of float
-            Every edge of the guideline, and between two edges where the need slopes
-            the values that part it in equal bands no wider than `step`, rising.
-
-        Notes
-        -----
-        That bands are equal, and how wide, is our choice; the edges are not ours.
-        """
-        found: list[float] = []
-        lower = 0.0
-        for piece in self.pieces:
-            if np.isfinite(piece.upper):
-                bands = abs(piece.slope) * (piece.upper - lower) / step
-                count = max(1, int(np.ceil(round(bands, 9))))
-                width = (piece.upper - lower) / count
-                found += [lower + width * i for i in range(1, count)]
-                found.append(piece.upper)
-            lower = piece.upper
-        return tuple(found)
-
     def _which(self, soil_test: Array | np.float64) -> NDArray[np.intp]:
         """Index of the piece that each soil test lies in."""
         inner = self.pieces[:-1]

@@ -187,6 +187,9 @@ def _check(plan: Plan, name: str) -> None:
         'zones.side is given, but zones.by is not "grid"': (
             zones.by != "grid" and zones.side is not None
         ),
+        'zones.count is given, but zones.by is not "need"': (
+            zones.count is not None and (zones.by or "need") != "need"
+        ),
         'zones.by = "samples" needs samples.kind "cell" or "zone"': (
             zones.by == "samples" and samples.kind == "point"
         ),

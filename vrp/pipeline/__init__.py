@@ -3,12 +3,14 @@
 from dataclasses import replace
 
 from vrp.evidence import Finding
+from vrp.pipeline.classing import class_cells
 from vrp.pipeline.estimate import ask, estimate_soil_test, needs_on_cells
 from vrp.pipeline.ground import Areas, Inputs
 from vrp.pipeline.parts import part_field
 from vrp.pipeline.prescribe import prescribe
 from vrp.pipeline.review import review
 from vrp.pipeline.water_review import water_of_zones
+from vrp.pipeline.zoning import zoning_facts
 from vrp.plan import Plan
 from vrp.prescription import Prescription, Zone
 
@@ -20,8 +22,18 @@ def build(plan: Plan, inputs: Inputs) -> Prescription:
     question = ask(plan, inputs)
     estimate = estimate_soil_test(question)
     needs = needs_on_cells(question, estimate)
-    parts = part_field(question, estimate, needs)
+    classes = class_cells(question, estimate, needs)
+    parts = part_field(question, estimate, classes)
     prescription, rates = prescribe(question, estimate, needs, parts)
+    zoning = zoning_facts(
+        question,
+        estimate,
+        needs,
+        classes=classes,
+        parts=parts,
+        prescription=prescription,
+    )
+    prescription = replace(prescription, zoning=zoning)
     near = water_of_zones(question, parts, prescription)
     prescription = replace(prescription, water_zones=near)
     findings = review(question, estimate, parts, prescription, rates)

@@ -7,10 +7,10 @@ import shapely
 from numpy.typing import NDArray
 
 from vrp.errors import InputError
+from vrp.pipeline.classing import Classes, min_area, treated_as_one, zones_by
 from vrp.pipeline.ground import (
     Estimate,
     Floats,
-    Needs,
     Part,
     Question,
     sampled,
@@ -20,25 +20,16 @@ from vrp.spatial.coverage import cell_owners, polygons_from_labels, single_parts
 from vrp.spatial.field import LONLAT, Field, reproject
 from vrp.spatial.regions import Shape
 from vrp.spatial.zones import (
-    band_labels,
     cut,
     given_polygons,
     grid_polygons,
-    merge_small,
     zone_order,
 )
-
-# Width of a band of need, in the guideline's own unit. Our choice, within the 15 to 20
-# lb or kg that a spreader can tell apart and a soil test can bear.
-BAND = 17.5
 
 # Without [zones] cell: the smallest of these with no more cells than MOST_CELLS. Our
 # choice: finer than any spreader, and a second's work.
 CELLS = {"us": (5.0, 10.0, 20.0, 50.0, 100.0), "metric": (1.0, 2.0, 5.0, 10.0, 20.0)}
 MOST_CELLS = 25_000
-
-# Without [zones] min_area [ac, ha]. Our choice: a few passes of a spreader.
-MIN_AREA = {"us": 1.0, "metric": 0.4}
 
 
 def cell_size(plan: Plan, field: Field) -> float:
@@ -51,12 +42,12 @@ def cell_size(plan: Plan, field: Field) -> float:
 
 
 def part_field(
-    question: Question, estimate: Estimate, needs: Needs
+    question: Question, estimate: Estimate, classes: Classes | None
 ) -> tuple[Part, ...]:
     """Return the ground of the zones, in the order of their numbers."""
     plan, inputs, cells = question.plan, question.inputs, question.cells
     field = inputs.field
-    shapes = _shapes(question, estimate, needs)
+    shapes = _shapes(question, estimate, classes)
     overrides: list[Override | None] = [None] * len(shapes)
     drawn = [
         (one, cast("Shape", shapely.union_all(polygons)))
@@ -94,26 +85,11 @@ def part_field(
     )
 
 
-def zones_by(plan: Plan) -> str:
-    """Return how the field is parted: as asked, or as the samples allow."""
-    return plan.zones.by or ("need" if plan.samples.kind == "point" else "samples")
-
-
-def treated_as_one(plan: Plan, estimate: Estimate) -> bool:
-    """Return whether the surface is too poor for zones that would come from it."""
-    return (
-        estimate.verdict == "not supported"
-        and plan.zones.on_weak_map == "uniform"
-        and zones_by(plan) in ("need", "grid")
-    )
-
-
-def _shapes(question: Question, estimate: Estimate, needs: Needs) -> list[Shape]:
+def _shapes(
+    question: Question, estimate: Estimate, classes: Classes | None
+) -> list[Shape]:
     plan, inputs, cells = question.plan, question.inputs, question.cells
     outline, by = inputs.field.outline, zones_by(plan)
-    asked = plan.zones.min_area
-    min_area = MIN_AREA[plan.units] if asked is None else asked
-    min_area *= plan.square_metres_per_area
     if treated_as_one(plan, estimate):
         return [outline]
     if by == "grid":
@@ -129,14 +105,11 @@ def _shapes(question: Question, estimate: Estimate, needs: Needs) -> list[Shape]
         drawn, file = list(inputs.zones), plan.zones.file.name
         names = [f"{file} feature {row}" for row in range(1, len(drawn) + 1)]
         return [shape for _, shape in given_polygons(outline, drawn, names=names)]
-    curve = question.curve
-    cuts = curve.cuts(BAND)
-    bands = band_labels(estimate.value, cuts, closed=curve.closed)
-    labels = cells.spread(_groups(question) * (len(cuts) + 1) + bands, -1)
-    merged = merge_small(labels, needs.left, cells, min_area=min_area)
+    assert classes is not None
     # Regions that meet in a corner only come apart as polygons.
-    sliver = max(cells.size**2, min_area)
-    return list(polygons_from_labels(merged, cells, outline, sliver=sliver).values())
+    sliver = max(cells.size**2, min_area(plan))
+    labels = classes.labels
+    return list(polygons_from_labels(labels, cells, outline, sliver=sliver).values())
 
 
 def _with_points(
@@ -162,13 +135,6 @@ def _with_points(
             raise InputError(message)
         overrides[zones[0]] = one
     return overrides
-
-
-def _groups(question: Question) -> NDArray[np.intp]:
-    """Return a number for each cell: alike where yield goals and credits are."""
-    alike = np.stack([question.which, *question.credits])
-    _, group = np.unique(alike, axis=1, return_inverse=True)
-    return np.asarray(group.ravel())
 
 
 def _cells_of(

@@ -20,7 +20,7 @@ from vrp.pipeline.ground import (
     Question,
 )
 from vrp.pipeline.map_layers import samples, soil_test_map
-from vrp.pipeline.parts import treated_as_one
+from vrp.pipeline.classing import treated_as_one
 from vrp.pipeline.products import products
 from vrp.pipeline.reading import soil_test_lines
 from vrp.pipeline.seasons import after_the_crops, zone_seasons
@@ -29,10 +29,6 @@ from vrp.pipeline.uncertainty import need_interval
 from vrp.prescription import (
     GuidelineFacts,
     Prescription,
-    Skill,
-    Skills,
-    SurfaceFacts,
-    Variogram,
     Zone,
 )
 from vrp.rates import Ground, Rate, Spreading, settled_need, totals, zone

@@ -14,6 +14,7 @@ from vrp.agronomy import (
     plan_checks,
     sample_checks,
     sense_checks,
+    zone_checks,
 )
 from vrp.agronomy.checks import Check, checks, finding
 from vrp.agronomy.figures import Used
@@ -23,7 +24,7 @@ from vrp.errors import InputError
 from vrp.evidence import Finding, percent, percent_of, row_list
 from vrp.pipeline import advice
 from vrp.pipeline.ground import Estimate, Part, Question
-from vrp.pipeline.parts import treated_as_one
+from vrp.pipeline.classing import treated_as_one
 from vrp.pipeline.prescribe import samples_in
 from vrp.pipeline.sample_review import (
     as_reported,
@@ -233,6 +234,11 @@ def _of_zones(
 ) -> Iterator[Finding]:
     plan, inputs, curve = question.plan, question.inputs, question.curve
     ph = inputs.samples.columns.get("ph")
+    zoning = prescription.zoning
+    if zoning is not None and zoning.by == "need" and zoning.count is not None:
+        yield from zone_checks.bands_as_counted(
+            plan.zones.count, made=zoning.count, fewest=zoning.fewest
+        )
     for part, zone in zip(parts, prescription.zones, strict=True):
         inside = samples_in(part, inputs)
         if ph is not None:

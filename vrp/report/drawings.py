@@ -7,6 +7,7 @@ from vrp.report.season_plots import against_uniform, balance_bars, soil_test_aft
 from vrp.report.surface_map import error_map, shortage_map, soil_test_surface
 from vrp.report.surface_plots import left_out_plot, skill_bars, variogram_plot
 from vrp.report.zone_map import rate_map, soil_test_zones
+from vrp.report.zoning_plots import zoning_plot
 
 
 def drawings(prescription: Prescription) -> dict[str, str]:
@@ -29,6 +30,9 @@ def drawings(prescription: Prescription) -> dict[str, str]:
         if facts.variogram is not None:
             found["variogram"] = variogram_plot(prescription, facts.variogram)
     found["against one rate"] = against_uniform(prescription)
+    zoning = prescription.zoning
+    if zoning is not None and zoning.built is not None:
+        found["zones"] = zoning_plot(prescription, zoning)
     if any(one.stp_mid is not None for one in prescription.seasons):
         found["soil test after"] = soil_test_after(prescription)
     if any(one.balance is not None for one in prescription.seasons):

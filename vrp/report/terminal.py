@@ -15,6 +15,7 @@ from vrp.legend import (
 )
 from vrp.prescription import Prescription, Skill
 from vrp.report.water_view import water_of_zones
+from vrp.report.zoning_view import worth_of_zones
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -112,6 +113,7 @@ def summary(prescription: Prescription, *, file: IO[str]) -> None:
             f"asks for {totals.zones.p2o5_need:,.0f}.",
         )
         console.print()
+    _worth_of_zones(prescription, file=file)
     _after_the_crops(prescription, file=file)
     _water(prescription, file=file)
     _costs(prescription, console)
@@ -133,6 +135,17 @@ def _grid(prescription: Prescription, console: "Console") -> None:
         f"position is lost: {grid.default_rate:g} {product_rate_unit(prescription)}.",
     )
     console.print()
+
+
+def _worth_of_zones(prescription: Prescription, *, file: IO[str]) -> None:
+    """Print what zones are worth by their number."""
+    found = worth_of_zones(prescription)
+    if found is None:
+        return
+    table(found.title, found.headings, found.rows, file=file, numbers=True)
+    if found.note:
+        _say(_console(file), found.note)
+        _console(file).print()
 
 
 def _after_the_crops(prescription: Prescription, *, file: IO[str]) -> None:

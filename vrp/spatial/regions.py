@@ -43,6 +43,32 @@ def connected_regions(labels: NDArray[np.integer]) -> NDArray[np.int32]:
     return ids - np.int32(1)
 
 
+def cell_borders(ids: NDArray[np.int32]) -> Borders:
+    """
+    Return the lengths of border that regions of cells share.
+
+    Parameters
+    ----------
+    ids : numpy.ndarray of int, shape (rows, columns)
+        Region of each cell, as `connected_regions` numbers them.
+
+    Returns
+    -------
+    first, second : numpy.ndarray of int, shape (p,)
+        Pairs of regions, each once.
+    border : numpy.ndarray, shape (p,)
+        Edges of cells that they share.
+    """
+    number = int(ids.max()) + 1
+    codes = []
+    for one, other in ((ids[1:], ids[:-1]), (ids[:, 1:], ids[:, :-1])):
+        border = (one != other) & (one >= 0) & (other >= 0)
+        a, b = one[border].astype(np.int64), other[border].astype(np.int64)
+        codes.append(np.minimum(a, b) * number + np.maximum(a, b))
+    pair, edges = np.unique(np.concatenate(codes), return_counts=True)
+    return pair // number, pair % number, edges.astype(np.float64)
+
+
 def polygon_parts(shapes: Shapes) -> tuple[Shapes, NDArray[np.intp]]:
     """
     Return the polygons that shapes consist of, lines and points left out.

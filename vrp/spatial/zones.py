@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from vrp.errors import InputError
 from vrp.spatial.grid import Cells
 from vrp.spatial.regions import (
-    Borders,
     Shape,
     Shapes,
+    cell_borders,
     connected_regions,
     gather,
     join_small,
@@ -106,23 +106,12 @@ def merge_small(
         count * np.float64(cells.size**2),
         label=label,
         mean=mean,
-        borders=_cell_borders(ids),
+        borders=cell_borders(ids),
         min_area=min_area,
     )
     merged = labels.copy()
     merged[has] = label[root][id_of]
     return merged
-
-
-def _cell_borders(ids: NDArray[np.int32]) -> Borders:
-    number = int(ids.max()) + 1
-    codes = []
-    for one, other in ((ids[1:], ids[:-1]), (ids[:, 1:], ids[:, :-1])):
-        border = (one != other) & (one >= 0) & (other >= 0)
-        a, b = one[border].astype(np.int64), other[border].astype(np.int64)
-        codes.append(np.minimum(a, b) * number + np.maximum(a, b))
-    pair, edges = np.unique(np.concatenate(codes), return_counts=True)
-    return pair // number, pair % number, edges.astype(np.float64)
 
 
 def grid_polygons(

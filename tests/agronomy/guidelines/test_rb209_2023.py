@@ -210,7 +210,7 @@ def test_rb209_levels():
     assert (wheat.critical, wheat.critical_source.status) == (15.5, "our-choice")
     assert (wheat.no_need_above, maize.no_need_above) == (25.5, 45.5)
     assert (wheat.closed, wheat.soil_test_unit) == ("left", "mg/L")
-    assert wheat.cuts(17.5) == (9.5, 15.5, 25.5, 45.5)
+    assert wheat.edges[:-1] == (9.5, 15.5, 25.5, 45.5)
     assert str(RB209.target) == "16 mg/L"
 
 
