@@ -40,6 +40,7 @@ def test_no_index(value):
 # Conservation Service, Minnesota: distance [ft], test by Bray P1, erosion, strip.
 PRINTED = [
     ((200, 100, 3, False), "removal-index"),
+    ((0, 21, 0, False), "nitrogen"),
     ((10, 10, 7, True), "none"),
     ((5000, 10, 7, False), "none"),
     ((200, 21, 3, False), "nitrogen"),

@@ -128,7 +128,8 @@ def test_what_is_not_known(name, case, handling):
 def test_nothing_spread():
     """Where nothing is spread neither placement nor season stands against a zone."""
     broadcast = Handling(method="broadcast", month=1)
-    (found,) = weigh([replace(CASE, p2o5=0.0)], broadcast, system="us")
+    case = replace(CASE, p2o5=0.0, distance=10.0)
+    (found,) = weigh([case], broadcast, system="us")
 
     stands = {one.name: one.stands for one in found.facts}
     assert (stands["on-top"], stands["late"], stands["rate"]) == ("for",) * 3
@@ -153,6 +154,22 @@ def test_ratio_to_the_limit():
     found = fact("over-need", replace(CASE, soil_test=85.0))
 
     assert found.said == "soil test 85 ppm, 1.70 times the no-need limit of 50 ppm"
+
+
+def test_what_is_not_known_is_not_judged():
+    """Of ten facts two distances, a slope and the residue are unknown: six judged."""
+    case = replace(CASE, distance=None, slope=None)
+    (found,) = weigh([case], replace(PLACED, residue=None), system="us")
+
+    assert (found.against, found.judged) == (0, 6)
+
+
+def test_a_limit_in_the_test_unit():
+    """120 ppm is 240 lb/ac, and is shown so."""
+    found = fact("very-high", replace(CASE, soil_test=250.0, unit="lb/ac"))
+
+    assert (found.limit, found.unit) == (240.0, "lb/ac")
+    assert found.said == "soil test 250 lb/ac, above 240 lb/ac"
 
 
 def test_by_mass_and_by_volume():
