@@ -12,7 +12,7 @@ from tempfile import TemporaryDirectory
 
 from click.testing import CliRunner
 
-from vrp.agronomy import guidelines
+from vrp.agronomy import guidelines, water
 from vrp.agronomy.checks import Limit, checks
 from vrp.cli import main
 from vrp.io import field_file, record
@@ -73,6 +73,7 @@ def files() -> dict[Path, str]:
         "field": field_file.schema(),
         "guideline": guidelines.schema(),
         "record": record.schema(),
+        "rules": water.schema(),
     }
     pages = {ROOT / "docs" / "findings.md": findings(), COMPARING: comparing()}
     return pages | {

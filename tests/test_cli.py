@@ -54,6 +54,7 @@ def test_help_lists_the_commands():
         "guidelines",
         "new",
         "removal",
+        "rules",
         "stick",
         "verify",
     ]

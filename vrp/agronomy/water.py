@@ -2,21 +2,30 @@
 
 import tomllib
 from collections.abc import Mapping, Sequence
+from datetime import date
 from functools import cache
 from importlib.resources import files
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import Field, TypeAdapter, ValidationError
+from pydantic.dataclasses import dataclass
 
 from vrp.agronomy.complaints import complaint, nearest
+from vrp.agronomy.figures import STRICT, Rule, Text
 from vrp.agronomy.products import Form
 from vrp.agronomy.water_rules import (
     LIES,
+    CapRule,
+    Decides,
     DistanceRule,
     Feature,
+    GroundRule,
     Lie,
     Material,
-    RuleSet,
+    PlacementRule,
+    RainRule,
+    SeasonRule,
+    SoilTestRule,
     State,
 )
 from vrp.errors import InputError
@@ -34,6 +43,88 @@ ENDS_WITH = (
     "A summary for planning, not the law itself: the local code, and the nutrient plan "
     "of a certified person, come first."
 )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=STRICT)
+class RuleSet:
+    """
+    A publication's rules on water, and where they hold.
+
+    Attributes
+    ----------
+    id : str
+        Its short name.
+    title, publisher : str
+        The publication.
+    number : str, optional
+        Its number.
+    year : int, optional
+        Of the edition, where it says so.
+    url : str, optional
+        Where it stands.
+    read_on : datetime.date
+        When it was read.
+    standing : str
+        ``law``, ``standard`` (of an agency, a program or a permit) or ``advice``.
+    place : str
+        Where it holds, and for whom, in words.
+    distance, rain, ground, season, placement, soil_test, cap : tuple
+        Its rules, by what they decide.
+    also : tuple of Rule
+        What else it says that is not judged here.
+    """
+
+    id: Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
+    title: Text
+    publisher: Text
+    number: Text | None = None
+    year: Annotated[int, Field(ge=1900, le=2200, strict=True)] | None = None
+    url: Annotated[str, Field(pattern=r"^https?://")] | None = None
+    read_on: date
+    standing: Literal["law", "standard", "advice"]
+    place: Text
+    distance: tuple[DistanceRule, ...] = ()
+    rain: tuple[RainRule, ...] = ()
+    ground: tuple[GroundRule, ...] = ()
+    season: tuple[SeasonRule, ...] = ()
+    placement: tuple[PlacementRule, ...] = ()
+    soil_test: tuple[SoilTestRule, ...] = ()
+    cap: tuple[CapRule, ...] = ()
+    also: tuple[Rule, ...] = ()
+
+    @property
+    def citation(self) -> str:
+        """
+        Return the publication in a line.
+
+        Returns
+        -------
+        str
+            Title, number, publisher, year and address, as far as they are known.
+        """
+        parts = (self.title, self.number, self.publisher, self.year, self.url)
+        return ", ".join(str(part) for part in parts if part is not None)
+
+    def by_kind(self) -> tuple[tuple[str, tuple[Decides, ...]], ...]:
+        """
+        Return its rules by what they decide.
+
+        Returns
+        -------
+        tuple of (str, tuple of Decides)
+            Of those kinds that it has.
+        """
+        kinds: tuple[tuple[str, tuple[Decides, ...]], ...] = (
+            ("Distances", self.distance),
+            ("Forecast", self.rain),
+            ("Ground", self.ground),
+            ("Season", self.season),
+            ("Placement", self.placement),
+            ("Soil test", self.soil_test),
+            ("Most P2O5", self.cap),
+        )
+        return tuple((kind, decided) for kind, decided in kinds if decided)
+
 
 _RULES: TypeAdapter[RuleSet] = TypeAdapter(RuleSet)
 
@@ -83,6 +174,24 @@ def schema() -> dict[str, Any]:
         **_RULES.json_schema(),
         "title": "vrp rules on water",
     }
+
+
+def plain_rules(rules: RuleSet) -> dict[str, Any]:
+    """
+    Return a rule set as JSON has it, which `schema` describes.
+
+    Parameters
+    ----------
+    rules : RuleSet
+        The rules.
+
+    Returns
+    -------
+    dict
+        Plain values alone.
+    """
+    plain: dict[str, Any] = _RULES.dump_python(rules, mode="json")
+    return plain
 
 
 @cache

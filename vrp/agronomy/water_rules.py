@@ -8,7 +8,7 @@ from pydantic import AfterValidator, Field
 from pydantic.dataclasses import dataclass
 
 from vrp.agronomy.complaints import nearest
-from vrp.agronomy.figures import STRICT, Cited, Number, Rule, TestUnit, Text
+from vrp.agronomy.figures import STRICT, Cited, Number, TestUnit, Text
 from vrp.agronomy.products import Form
 from vrp.agronomy.soil_test import METHODS
 
@@ -121,7 +121,7 @@ class Limit:
 
 
 @_part
-class _Decides:
+class Decides:
     """
     What every rule says, whatever it decides.
 
@@ -161,7 +161,7 @@ class _Decides:
 
 
 @_part
-class DistanceRule(_Decides):
+class DistanceRule(Decides):
     """
     How near a water feature something may be spread.
 
@@ -190,7 +190,7 @@ class DistanceRule(_Decides):
 
 
 @_part
-class RainRule(_Decides):
+class RainRule(Decides):
     """
     Which forecast forbids spreading.
 
@@ -217,7 +217,7 @@ class RainRule(_Decides):
 
 
 @_part
-class GroundRule(_Decides):
+class GroundRule(Decides):
     """
     On which ground nothing is spread.
 
@@ -231,7 +231,7 @@ class GroundRule(_Decides):
 
 
 @_part
-class SeasonRule(_Decides):
+class SeasonRule(Decides):
     """
     Between which days nothing is spread.
 
@@ -265,7 +265,7 @@ class SeasonRule(_Decides):
 
 
 @_part
-class PlacementRule(_Decides):
+class PlacementRule(Decides):
     """
     Which placement is not allowed.
 
@@ -279,7 +279,7 @@ class PlacementRule(_Decides):
 
 
 @_part
-class SoilTestRule(_Decides):
+class SoilTestRule(Decides):
     """
     Above which soil test nothing is spread.
 
@@ -302,7 +302,7 @@ class SoilTestRule(_Decides):
 
 
 @_part
-class CapRule(_Decides):
+class CapRule(Decides):
     """
     The most P2O5 that may be spread in a year, by the soil test; it is never a need.
 
@@ -342,64 +342,3 @@ class CapRule(_Decides):
                 f"got {len(self.words)} and {len(self.values)}"
             )
             raise ValueError(message)
-
-
-@_part
-class RuleSet:
-    """
-    A publication's rules on water, and where they hold.
-
-    Attributes
-    ----------
-    id : str
-        Its short name.
-    title, publisher : str
-        The publication.
-    number : str, optional
-        Its number.
-    year : int, optional
-        Of the edition, where it says so.
-    url : str, optional
-        Where it stands.
-    read_on : datetime.date
-        When it was read.
-    standing : str
-        ``law``, ``standard`` (of an agency, a program or a permit) or ``advice``.
-    place : str
-        Where it holds, and for whom, in words.
-    distance, rain, ground, season, placement, soil_test, cap : tuple
-        Its rules, by what they decide.
-    also : tuple of Rule
-        What else it says that is not judged here.
-    """
-
-    id: Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
-    title: Text
-    publisher: Text
-    number: Text | None = None
-    year: Annotated[int, Field(ge=1900, le=2200, strict=True)] | None = None
-    url: Annotated[str, Field(pattern=r"^https?://")] | None = None
-    read_on: date
-    standing: Literal["law", "standard", "advice"]
-    place: Text
-    distance: tuple[DistanceRule, ...] = ()
-    rain: tuple[RainRule, ...] = ()
-    ground: tuple[GroundRule, ...] = ()
-    season: tuple[SeasonRule, ...] = ()
-    placement: tuple[PlacementRule, ...] = ()
-    soil_test: tuple[SoilTestRule, ...] = ()
-    cap: tuple[CapRule, ...] = ()
-    also: tuple[Rule, ...] = ()
-
-    @property
-    def citation(self) -> str:
-        """
-        Return the publication in a line.
-
-        Returns
-        -------
-        str
-            Title, number, publisher, year and address, as far as they are known.
-        """
-        parts = (self.title, self.number, self.publisher, self.year, self.url)
-        return ", ".join(str(part) for part in parts if part is not None)

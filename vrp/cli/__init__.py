@@ -232,6 +232,20 @@ def removal(crop: str | None, as_json: bool) -> None:
     removal_view.show(crop, as_json=as_json, file=sys.stdout)
 
 
+@main.command()
+@click.argument("which", metavar="[ID | FILE]", required=False)
+@_json
+def rules(which: str | None, as_json: bool) -> None:
+    """List the rules on water that ship, or show every rule of one set."""
+    from vrp.io import rule_file
+    from vrp.report import rules_view
+
+    if which is None:
+        rules_view.listing(as_json=as_json, file=sys.stdout)
+    else:
+        rules_view.one(rule_file.find(which), as_json=as_json, file=sys.stdout)
+
+
 def _without_effect(command: str, options: dict[str, Any]) -> None:
     """Refuse what was given but would change nothing."""
     for name, value in options.items():
