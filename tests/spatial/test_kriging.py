@@ -6,6 +6,7 @@ reference_values.json was computed with R and gstat; README.md beside it says ho
 
 import csv
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +24,10 @@ AT_SAMPLE = 6  # the seventh point is the place of the first sample
 
 SPHERICAL = Variogram("spherical", 0.05, 0.59, 897.0)
 EXPONENTIAL = Variogram("exponential", 0.05, 0.6, 3 * 300.0)
+MATERN = Variogram("matern", 0.05, 0.6, 900.0, smoothness=2.5)
+# gstat's anis = c(45, 0.5): the longest range to the north-east, half of it across.
+ANISOTROPIC = Variogram("spherical", 0.05, 0.59, 1200.0, angle=45.0, ratio=2.0)
+ALL = [SPHERICAL, EXPONENTIAL, MATERN, ANISOTROPIC]
 
 
 def _rows(name):
@@ -43,13 +48,31 @@ def _solve(xy, value, model, place):
 
 
 @pytest.mark.parametrize(
-    ("name", "model"), [("sph_logzinc", SPHERICAL), ("exp_logzinc", EXPONENTIAL)]
+    ("name", "model"),
+    [
+        ("sph_logzinc", SPHERICAL),
+        ("exp_logzinc", EXPONENTIAL),
+        ("sph_logzinc_anis", ANISOTROPIC),
+    ],
 )
 def test_away_from_samples(name, model):
     """There the estimate is gstat's, whose variance is larger by the nugget."""
     expected, away = REFERENCE["ok"][name], np.arange(len(POINTS)) != AT_SAMPLE
 
     found = estimate(prepare(XY, LOG_ZINC, variogram=model), POINTS[away])
+
+    np.testing.assert_allclose(found.value, np.array(expected["pred"])[away], rtol=1e-8)
+    variance = np.array(expected["var"])[away] - model.nugget
+    np.testing.assert_allclose(found.variance, variance, rtol=1e-8)
+
+
+def test_away_from_samples_in_ppm():
+    """Without logarithms too, and where sills are of ten thousands."""
+    expected, away = REFERENCE["ok"]["sph_zinc"], np.arange(len(POINTS)) != AT_SAMPLE
+    model = Variogram("spherical", 20_000.0, 120_000.0, 900.0)
+
+    system = prepare(XY, np.exp(LOG_ZINC), variogram=model)
+    found = estimate(system, POINTS[away])
 
     np.testing.assert_allclose(found.value, np.array(expected["pred"])[away], rtol=1e-8)
     variance = np.array(expected["var"])[away] - model.nugget
@@ -99,6 +122,54 @@ def test_against_pykrige(model):
     np.testing.assert_allclose(found.variance + model.nugget, variance, rtol=1e-8)
 
 
+def test_anisotropy_against_pykrige():
+    """PyKrige, which turns counterclockwise from east and scales across, agrees."""
+    from pykrige.ok import OrdinaryKriging
+
+    model = Variogram("exponential", 0.05, 0.6, 1000.0, angle=25.0, ratio=2.5)
+    cells = POINTS[np.arange(len(POINTS)) != AT_SAMPLE]
+    peer = OrdinaryKriging(
+        *XY.T,
+        LOG_ZINC,
+        variogram_model="exponential",
+        variogram_parameters={"psill": 0.6, "range": 1000.0, "nugget": 0.05},
+        anisotropy_scaling=2.5,
+        anisotropy_angle=90.0 - 25.0,
+        exact_values=False,
+    )
+    value, variance = peer.execute("points", *cells.T)
+
+    found = estimate(prepare(XY, LOG_ZINC, variogram=model), cells)
+
+    np.testing.assert_allclose(found.value, value, rtol=1e-8)
+    np.testing.assert_allclose(found.variance + 0.05, variance, rtol=1e-8)
+
+
+@pytest.mark.parametrize("smoothness", [1.5, 2.5])
+def test_matern_against_gstools(smoothness):
+    """GSTools, whose Bessel function takes sqrt(nu) h / length, kriges alike."""
+    import gstools
+
+    reach = 900.0
+    own = {1.5: 4.74903138601, 2.5: 5.92446261895}[smoothness]  # see test_variogram
+    model = Variogram("matern", 0.05, 0.6, reach, smoothness=smoothness)
+    peer = gstools.Matern(
+        dim=2,
+        var=0.6,
+        nugget=0.05,
+        nu=smoothness,
+        len_scale=reach / own,
+        rescale=1.0 / np.sqrt(smoothness),
+    )
+    cells = POINTS[np.arange(len(POINTS)) != AT_SAMPLE]
+    value, variance = gstools.krige.Ordinary(peer, XY.T, LOG_ZINC)(cells.T)
+
+    found = estimate(prepare(XY, LOG_ZINC, variogram=model), cells)
+
+    np.testing.assert_allclose(found.value, value, rtol=1e-7)
+    np.testing.assert_allclose(found.variance + 0.05, variance, rtol=1e-7)
+
+
 def test_block():
     """The variance of a mean over 64 places is gstat's, and so is the mean."""
     block = REFERENCE["block"]
@@ -122,6 +193,50 @@ def test_weighted_block():
     found = block_variance(system, POINTS, weight=weight)
 
     assert found == pytest.approx(estimate(system, POINTS).variance[2], rel=1e-12)
+
+
+@pytest.mark.parametrize("model", ALL)
+def test_block_of_one_cell(model):
+    """A block of one cell has the variance of the cell, by every model."""
+    system = prepare(XY, LOG_ZINC, variogram=model)
+
+    found = block_variance(system, POINTS[:1])
+
+    assert found == pytest.approx(estimate(system, POINTS[:1]).variance[0], rel=1e-10)
+
+
+@pytest.mark.parametrize("model", ALL)
+def test_moved_and_turned(model):
+    """Moved and turned with its longest range, a field has the same estimates."""
+    turn = np.radians(37.0)  # clockwise
+    turned = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    shift = np.array([3000.0, -7000.0])
+    there = replace(model, angle=(model.angle + 37.0) % 180.0)
+
+    found = estimate(prepare(XY, LOG_ZINC, variogram=model), POINTS)
+    elsewhere = estimate(
+        prepare(XY @ turned + shift, LOG_ZINC, variogram=there), POINTS @ turned + shift
+    )
+
+    np.testing.assert_allclose(elsewhere.value, found.value, rtol=1e-8)
+    np.testing.assert_allclose(elsewhere.variance, found.variance, rtol=1e-6)
+
+
+@pytest.mark.parametrize("model", ALL)
+def test_unit(model):
+    """In a unit k times as small, estimates are k and variances k² times as large."""
+    factor = 2.2420236
+    larger = replace(
+        model,
+        nugget=model.nugget * factor**2,
+        partial_sill=model.partial_sill * factor**2,
+    )
+
+    found = estimate(prepare(XY, LOG_ZINC, variogram=model), POINTS)
+    other = estimate(prepare(XY, LOG_ZINC * factor, variogram=larger), POINTS)
+
+    np.testing.assert_allclose(other.value, found.value * factor, rtol=1e-9)
+    np.testing.assert_allclose(other.variance, found.variance * factor**2, rtol=1e-9)
 
 
 def test_thinned_block():

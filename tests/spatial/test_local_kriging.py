@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vrp.spatial import kriging, local_kriging
-from vrp.spatial.variogram import Variogram
+from vrp.spatial.variogram import Variogram, distances
 
 SIDE = 600.0
 
@@ -24,7 +24,7 @@ def _drawn(count, model, *, seed, lattice=False):
     """Draw samples of a ground that has the variogram."""
     rng = np.random.default_rng(seed)
     xy = _cells(round(count**0.5)) if lattice else rng.uniform(0.0, SIDE, (count, 2))
-    covariance = model.partial_sill * model.correlation(kriging.distances(xy, xy))
+    covariance = model.partial_sill * model.correlation(distances(xy, xy))
     covariance[np.diag_indices(len(xy))] += model.nugget
     return xy, np.linalg.cholesky(covariance) @ rng.standard_normal(len(xy))
 

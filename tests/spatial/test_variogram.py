@@ -28,6 +28,12 @@ GRID = np.stack(np.meshgrid(np.arange(9.0), np.arange(9.0)), -1).reshape(-1, 2) 
         ("logzinc_cut1500_w100", np.log(ZINC), np.arange(0, 1501, 100)),
         ("zinc_cut1500_w100", ZINC, np.arange(0, 1501, 100)),
         ("zinc_boundaries", ZINC, [0, 100, 200, 400, 700, 1100, 1600]),
+        # gstat's own choice: 15 bins up to a third of the diagonal.
+        (
+            "logzinc_default",
+            np.log(ZINC),
+            np.linspace(0.0, np.hypot(*np.ptp(XY, axis=0)) / 3.0, 16),
+        ),
     ],
 )
 def test_bins(name, value, edges):
@@ -39,6 +45,35 @@ def test_bins(name, value, edges):
     np.testing.assert_array_equal(bins.pairs, expected["np"])
     np.testing.assert_allclose(bins.distance, expected["dist"], rtol=1e-8)
     np.testing.assert_allclose(bins.semivariance, expected["gamma"], rtol=1e-8)
+
+
+def test_robust_bins():
+    """The fourth root's semivariances are those of gstat."""
+    expected = REFERENCE["variogram"]["logzinc_cressie_cut1500_w100"]
+
+    bins = bin_pairs(
+        XY, np.log(ZINC), edges=np.arange(0, 1501, 100), estimator="robust"
+    )
+
+    np.testing.assert_array_equal(bins.pairs, expected["np"])
+    np.testing.assert_allclose(bins.semivariance, expected["gamma"], rtol=1e-8)
+
+
+def test_robust_bin_by_hand():
+    """
+    Of the differences 1, 1 and 16 the roots' mean is 2, and 2⁴ is 16.
+
+    Half of 16 / (0.457 + 0.494 / 3) is 12.87, where moments give 43: half of 258 / 3.
+    """
+    xy = np.array([[0.0, 0.0], [10.0, 0.0], [500.0, 0.0], [510.0, 0.0]])
+    xy = np.vstack([xy, xy[:2] + 2000.0])
+    value = np.array([0.0, 1.0, 0.0, 1.0, 0.0, 16.0])
+
+    robust = bin_pairs(xy, value, edges=[0.0, 20.0], estimator="robust")
+    moments = bin_pairs(xy, value, edges=[0.0, 20.0])
+
+    assert robust.semivariance[0] == pytest.approx(8.0 / (0.457 + 0.494 / 3.0))
+    assert moments.semivariance[0] == pytest.approx(43.0)
 
 
 def test_bin_limits():
@@ -64,6 +99,87 @@ def test_models(model, name, partial_sill, reach):
     found = Variogram(model, 0.05, partial_sill, reach).semivariance(models["h"])
 
     np.testing.assert_allclose(found, models[name], rtol=1e-8)
+
+
+def _length(smoothness):
+    """Find where a Matern correlation of length 1 is exp(-3), by its Bessel form."""
+    from scipy.optimize import brentq
+
+    return brentq(lambda s: _matern(s, smoothness) - np.exp(-3.0), 1.0, 20.0)
+
+
+def _matern(s, smoothness):
+    from scipy.special import gamma, kv
+
+    return (
+        2.0 ** (1.0 - smoothness)
+        / gamma(smoothness)
+        * s**smoothness
+        * kv(smoothness, s)
+    )
+
+
+@pytest.mark.parametrize("smoothness", [1.5, 2.5])
+def test_matern_is_the_bessel_function(smoothness):
+    """Correlations are the Bessel form's, and exp(-3) at the range."""
+    s = np.linspace(0.01, 12.0, 200)
+    reach = 250.0
+    model = Variogram("matern", 0.0, 1.0, reach, smoothness=smoothness)
+
+    found = model.correlation(s * reach / _length(smoothness))
+
+    np.testing.assert_allclose(found, _matern(s, smoothness), rtol=1e-8, atol=1e-14)
+    assert model.correlation(reach) == pytest.approx(np.exp(-3.0), rel=1e-12)
+    assert model.correlation(0.0) == 1.0
+
+
+def test_matern_of_gstat():
+    """At smoothness 1.5 semivariances are gstat's, with a length of 200."""
+    models = REFERENCE["models"]
+    model = Variogram("matern", 0.05, 0.6, 200.0 * _length(1.5), smoothness=1.5)
+
+    found = model.semivariance(models["h"])
+
+    np.testing.assert_allclose(found, models["Mat15"], rtol=1e-8)
+
+
+@pytest.mark.parametrize("smoothness", [1.5, 2.5])
+def test_matern_of_scikit_learn(smoothness):
+    """scikit-learn's kernel correlates alike, its length being that over sqrt(2 nu)."""
+    from sklearn.gaussian_process.kernels import Matern
+
+    model = Variogram("matern", 0.0, 1.0, 900.0, smoothness=smoothness)
+    length = 900.0 / _length(smoothness) * np.sqrt(2.0 * smoothness)
+
+    found = model.correlation(model.lags(XY[:40], XY[40:90]))
+
+    peer = Matern(length_scale=length, nu=smoothness)(XY[:40], XY[40:90])
+    np.testing.assert_allclose(found, peer, rtol=1e-8)
+
+
+def test_lags_of_an_anisotropic_model():
+    """Along the longest range a distance counts once, across it `ratio` times."""
+    model = Variogram("spherical", 0.0, 1.0, 100.0, angle=30.0, ratio=3.0)
+    along = 10.0 * np.array([np.sin(np.radians(30.0)), np.cos(np.radians(30.0))])
+    across = np.array([along[1], -along[0]])
+    here = np.array([[500.0, 900.0]])
+
+    found = model.lags(here, here + np.array([along, across, along + across]))
+
+    np.testing.assert_allclose(found, [[10.0, 30.0, 10.0 * np.sqrt(10.0)]], rtol=1e-12)
+
+
+def test_models_end():
+    """Far away nothing correlates, whatever the model."""
+    models = [
+        Variogram("spherical", 0.0, 1.0, 10.0),
+        Variogram("exponential", 0.0, 1.0, 10.0),
+        Variogram("matern", 0.0, 1.0, 10.0, smoothness=1.5),
+        Variogram("matern", 0.0, 1.0, 10.0, smoothness=2.5),
+    ]
+    found = [float(model.correlation(1e4)) for model in models]
+
+    assert found == [0.0, 0.0, 0.0, 0.0]
 
 
 def _misfit(bins, model):

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from vrp.spatial.variogram import Variogram, distances, into_correlation
+from vrp.spatial.variogram import Variogram, into_correlation
 
 Floats = NDArray[np.float64]
 
@@ -125,7 +125,7 @@ def prepare(xy: Floats, value: Floats, *, variogram: Variogram) -> System:
     System
         What the other functions here work from.
     """
-    covariance = variogram.partial_sill * variogram.correlation(distances(xy, xy))
+    covariance = variogram.partial_sill * variogram.correlation(variogram.lags(xy, xy))
     covariance[np.diag_indices(len(value))] += variogram.nugget
     lower: Floats = np.linalg.cholesky(covariance).astype(float, copy=False)
     factor = _inverse_of_lower(lower).T
@@ -235,11 +235,12 @@ def block_variance(
     more than 400 cells every second, third and so on is taken (our choice).
     """
     cells, share = thinned(cells_xy, weight=weight)
+    model = system.variogram
     near = share @ covariances(system, cells)
-    among = share @ system.variogram.correlation(distances(cells, cells)) @ share
+    among = share @ model.correlation(model.lags(cells, cells)) @ share
     told, total = 1.0 - near @ system.ones, system.ones.sum()
     known = near @ system.factor
-    among *= system.variogram.partial_sill
+    among *= model.partial_sill
     return max(float(among - known @ known + told * told / total), 0.0)
 
 
@@ -322,8 +323,9 @@ def covariances(system: System, places: Floats) -> Floats:
     numpy.ndarray, shape (m, n)
         Without the nugget. [unit squared]
     """
-    near = into_correlation(system.variogram, distances(places, system.xy))
-    near *= system.variogram.partial_sill
+    model = system.variogram
+    near = into_correlation(model, model.lags(places, system.xy))
+    near *= model.partial_sill
     return near
 
 

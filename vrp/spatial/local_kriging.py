@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from vrp.spatial import kriging
 from vrp.spatial.kriging import BLOCK, Estimate, LeftOut
-from vrp.spatial.variogram import Variogram, distances
+from vrp.spatial.variogram import Variogram
 
 Floats = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -220,12 +220,12 @@ def block_variance(
             omega[near] += own.factor @ (told @ own.factor) + own.ones * rest
     variogram, used = system.variogram, np.flatnonzero(omega)
     omega, xy = omega[used], system.xy[used]
-    among = share @ variogram.correlation(distances(cells, cells)) @ share
-    across = share @ variogram.correlation(distances(cells, xy)) @ omega
+    among = share @ variogram.correlation(variogram.lags(cells, cells)) @ share
+    across = share @ variogram.correlation(variogram.lags(cells, xy)) @ omega
     within = 0.0
     for start in range(0, len(used), BLOCK):
         some = slice(start, start + BLOCK)
-        rows = variogram.correlation(distances(xy[some], xy))
+        rows = variogram.correlation(variogram.lags(xy[some], xy))
         within += float(omega[some] @ rows @ omega)
     structured = variogram.partial_sill * (among - 2.0 * across + within)
     return max(float(structured + variogram.nugget * (omega @ omega)), 0.0)

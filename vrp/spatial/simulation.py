@@ -7,7 +7,6 @@ from numpy.typing import NDArray
 from vrp.spatial import kriging
 from vrp.spatial.solution import Piece
 from vrp.spatial.surface import Surface
-from vrp.spatial.variogram import distances
 
 Floats = NDArray[np.float64]
 
@@ -107,8 +106,9 @@ def _joint(system: kriging.System, cells: Floats) -> tuple[Floats, Floats]:
     """Return the estimate on the working scale, and the factor of its errors."""
     near = kriging.covariances(system, cells)
     told, total = 1.0 - near @ system.ones, system.ones.sum()
-    known, sill = near @ system.factor, system.variogram.partial_sill
-    among = sill * system.variogram.correlation(distances(cells, cells))
+    model, known = system.variogram, near @ system.factor
+    sill = model.partial_sill
+    among = sill * model.correlation(model.lags(cells, cells))
     among -= known @ known.T
     among += np.outer(told, told / total)
     among[np.diag_indices(len(cells))] += _JITTER * sill
