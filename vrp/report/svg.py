@@ -33,12 +33,18 @@ _MARKS = {0x200E: "\\u200e", 0x200F: "\\u200f", 0x061C: "\\u061c"}
 
 
 def framed(
-    title: str, description: str, *, width: float, height: float, parts: Iterable[str]
+    title: str,
+    description: str,
+    *,
+    width: float,
+    height: float,
+    parts: Iterable[str],
+    role: str = "img",
 ) -> str:
     """Return a whole drawing, with what a screen reader says of it."""
     size = f'width="{short(width)}" height="{short(height)}"'
     head = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="vrp-figure" role="img" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="vrp-figure" role="{role}" '
         f'aria-label="{escaped(title)}" {size} '
         f'viewBox="0 0 {short(width)} {short(height)}" font-family="sans-serif">'
     )

@@ -6,8 +6,16 @@ from itertools import pairwise
 
 import shapely
 
-from vrp.evidence import shown
-from vrp.legend import NOTHING, area_unit, cividis, product_rate_unit, rate_classes
+from vrp.evidence import percent, shown
+from vrp.legend import (
+    NOTHING,
+    area_unit,
+    cividis,
+    product_rate_unit,
+    product_unit,
+    rate_classes,
+    rate_unit,
+)
 from vrp.prescription import Prescription, Zone
 from vrp.report.map_frame import (
     MARGIN,
@@ -52,8 +60,10 @@ class Shade:
     colour: str
 
 
-def rate_map(prescription: Prescription, *, width: float = WIDTH) -> str:
-    """Return the rates, each printed on its ground."""
+def rate_map(
+    prescription: Prescription, *, width: float = WIDTH, linked: bool = False
+) -> str:
+    """Return the rates, each printed on its ground; linked, a zone leads to its card."""
     unit = product_rate_unit(prescription)
     shades = [
         Shade(one.low, one.high, one.label, one.colour)
@@ -65,6 +75,7 @@ def rate_map(prescription: Prescription, *, width: float = WIDTH) -> str:
         shades,
         width=width,
         words=(f"Rate of {prescription.plan.product.grade}", unit),
+        linked=linked,
     )
 
 
@@ -102,6 +113,7 @@ def _zone_map(
     *,
     width: float,
     words: tuple[str, str],
+    linked: bool = False,
 ) -> str:
     heading, unit = words
     ground = Ground.of(prescription, width=width, top=48.0)
@@ -112,16 +124,20 @@ def _zone_map(
         shade = shade_of(value(zone), shades)
         said = shown(value(zone), most=2)
         shape = ground.drawn(zone.geometry)
-        tip = f"zone {zone.number}: {said} {unit}"
+        tip = tip_of(prescription, zone)
         kind = ink(shade.colour)
         edge = "#1b1b1b" if kind == "on-light" else "#ffffff"
-        drawn.append(
+        inside = [
             f'<path data-zone="{zone.number}" fill="{shade.colour}" '
             f'fill-rule="evenodd" stroke="{edge}" stroke-width="0.6" '
             f'd="{area_path(shape)}"><title>{escaped(tip)}</title></path>'
-        )
+        ]
         if shade.colour == NOTHING:
-            drawn.append(dotted(shape))
+            inside.append(dotted(shape))
+        if linked:
+            to = f'href="#{card_of(zone)}" data-rate="{zone.rate!r}"'
+            inside = [f'<a {to} aria-label="{escaped(tip)}">', *inside, "</a>"]
+        drawn += inside
         marks = _letters(shape, said, number=zone.number, kind=kind)
         letters += marks
         if not marks:
@@ -158,6 +174,27 @@ def _zone_map(
             *scale_bar(ground, prescription.plan, y=ground.bottom + 20.0),
             *legend,
         ],
+        # What is an image to a screen reader has nothing in it to be chosen.
+        role="group" if linked else "img",
+    )
+
+
+def card_of(zone: Zone) -> str:
+    """Return the name of the place that tells of a zone."""
+    return f"zone-{zone.number}"
+
+
+def tip_of(prescription: Prescription, zone: Zone) -> str:
+    """Return the figures of a zone in a line."""
+    area, unit = area_unit(prescription), prescription.guideline.soil_test_unit
+    chance = zone.probability_short
+    short = "" if chance is None else f", {percent(chance)} chance of being short"
+    return (
+        f"zone {zone.number}: {shown(zone.rate, most=2)} "
+        f"{product_rate_unit(prescription)} of {prescription.plan.product.grade} on "
+        f"{zone.area:.1f} {area}; soil test {zone.soil_test:.1f} {unit}, "
+        f"{zone.soil_class}{short}; need {zone.need:.0f} {rate_unit(prescription)} of "
+        f"P2O5; {zone.total:,.0f} {product_unit(prescription)} in the zone"
     )
 
 
@@ -221,12 +258,12 @@ def keys(
 
 
 def headed(prescription: Prescription, below: str, *, width: float) -> list[str]:
-    """Return the field's name, and what is drawn of it."""
+    """Return what is drawn, and the field's name."""
     room = width - 2.0 * MARGIN
     name = name_of(prescription)
     return [
-        say(name, MARGIN, 20.0, size=HEADING, bold=True, room=room),
-        say(below, MARGIN, 37.0, size=TEXT, room=room),
+        say(below, MARGIN, 20.0, size=HEADING, bold=True, room=room),
+        say(name, MARGIN, 37.0, size=TEXT, room=room),
     ]
 
 
