@@ -272,10 +272,10 @@ class PlacementRule(Decides):
     Attributes
     ----------
     tillage : str, optional
-        ``tilled`` or ``no-till``: the ground that it is for; absent: any.
+        ``no-till`` or ``tilled``: the ground that it is for; absent: any.
     """
 
-    tillage: Literal["tilled", "no-till"] | None = None
+    tillage: Literal["no-till", "tilled"] | None = None
 
 
 @_part
