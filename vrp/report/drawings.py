@@ -10,9 +10,9 @@ from vrp.report.zone_map import rate_map, soil_test_zones
 from vrp.report.zoning_plots import zoning_plot
 
 
-def drawings(prescription: Prescription) -> dict[str, str]:
+def drawings(prescription: Prescription, *, linked: bool = False) -> dict[str, str]:
     """Return each drawing as SVG text, in the order in which a reader needs them."""
-    found = {"rates": rate_map(prescription)}
+    found = {"rates": rate_map(prescription, linked=linked)}
     cells, facts = prescription.soil_test_map, prescription.surface
     if cells is None:
         found["soil test"] = soil_test_zones(prescription)
@@ -31,7 +31,7 @@ def drawings(prescription: Prescription) -> dict[str, str]:
             found["variogram"] = variogram_plot(prescription, facts.variogram)
     found["against one rate"] = against_uniform(prescription)
     zoning = prescription.zoning
-    if zoning is not None and zoning.built is not None:
+    if zoning is not None and zoning.bands:
         found["zones"] = zoning_plot(prescription, zoning)
     if any(one.stp_mid is not None for one in prescription.seasons):
         found["soil test after"] = soil_test_after(prescription)

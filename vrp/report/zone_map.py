@@ -63,7 +63,7 @@ class Shade:
 def rate_map(
     prescription: Prescription, *, width: float = WIDTH, linked: bool = False
 ) -> str:
-    """Return the rates, each printed on its ground; linked, a zone leads to its card."""
+    """Return the rates, printed on their ground; linked, a zone leads to its card."""
     unit = product_rate_unit(prescription)
     shades = [
         Shade(one.low, one.high, one.label, one.colour)
