@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from vrp.agronomy.guidelines import Guideline, settled
 from vrp.errors import InputError
-from vrp.io import folder, machine_files, map_files, record, verify
+from vrp.io import folder, machine_files, map_files, page_file, record, verify
 from vrp.io.field_file import FieldFile, read_field_file
 from vrp.io.guideline_file import find
 from vrp.io.samples import read_samples
@@ -18,6 +18,7 @@ from vrp.io.vector import read_boundary, read_lines, read_polygons
 from vrp.pipeline import Areas, Inputs, build
 from vrp.plan import CreditMap, Plan, SampleTable, YieldMap
 from vrp.prescription import Prescription
+from vrp.report.page import page
 from vrp.spatial.barriers import part_by_lines
 from vrp.spatial.field import Field
 from vrp.spatial.regions import Shape
@@ -160,6 +161,9 @@ def _write(new: Path, prescription: Prescription, asked: FieldFile) -> Prescript
             if path.exists()
         }
         signed = record.signed(prescription, inputs=inputs)
+        if asked.plan.files.report:
+            text = page(prescription, digest=signed.digest, inputs=inputs)
+            page_file.write(new, text)
         record.write(new, signed, files=folder.files_below(new))
     except OSError as exc:
         raise InputError(f"{new.parent}: cannot be written: {exc.strerror}") from exc

@@ -274,6 +274,7 @@ class FilesPlan:
         tuple[Literal["shapefile", "task-data"], ...], Field(min_length=1)
     ] = ("shapefile", "task-data")
     task_data_version: TaskDataVersion = "3.3"
+    report: Annotated[bool, Field(strict=True)] = True
 
 
 @_table

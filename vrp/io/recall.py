@@ -15,6 +15,7 @@ from vrp.io import (
     machine_files,
     machine_shapefile,
     map_files,
+    page_file,
     raster,
     style,
     zone_table,
@@ -72,7 +73,8 @@ def _plan(record: Record) -> Plan:
     if any(name.endswith(".shp") for name in listed):
         machine.append("shapefile")
     files: dict[str, Any] = {
-        "map": [key for key, name in _MAP.items() if f"map/{name}" in listed]
+        "map": [key for key, name in _MAP.items() if f"map/{name}" in listed],
+        "report": page_file.NAME in listed,
     }
     if not files["map"]:
         del files["map"]

@@ -263,7 +263,7 @@ def headed(prescription: Prescription, below: str, *, width: float) -> list[str]
     name = name_of(prescription)
     return [
         say(below, MARGIN, 20.0, size=HEADING, bold=True, room=room),
-        say(name, MARGIN, 37.0, size=TEXT, room=room),
+        say(name, MARGIN, 37.0, size=TEXT, room=room, kind="name"),
     ]
 
 
