@@ -227,6 +227,7 @@ class Product:
     grade: Annotated[
         str, StringConstraints(max_length=20, pattern=r"^\d+(\.\d+)?(-\d+(\.\d+)?){2}$")
     ]
+    material: Literal["fertilizer", "manure"] = "fertilizer"
     s: Percent | None = None
     form: Literal["granular", "liquid"] = "granular"
     density: Positive | None = None  # lb/gal or kg/L
@@ -247,6 +248,7 @@ class Application:
 
     date: Day | None = None
     method: Placement | None = None
+    incorporated_within: Positive | None = None  # hours
     depth: Positive | None = None
     row_spacing: Positive | None = None
     band_factor: Annotated[float, Field(gt=0, le=1, strict=True)] = 1.0

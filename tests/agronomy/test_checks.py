@@ -44,6 +44,10 @@ def test_stops_are_rare():
     assert beyond == {
         "bray-p1-high-ph",
         "repeated-positions",
+        "rule-most-p2o5",
+        "rule-placement",
+        "rule-season",
+        "rule-soil-test",
         "sampling-depth",
         "soil-test-converted",
         "soil-test-outlier",

@@ -70,6 +70,10 @@ GRADE = 'grade = "11-52-0"'
             r'contradicts application\.tillage = "no-till"',
         ),
         (
+            f'{GRADE}\n[application]\nmethod = "band"\nincorporated_within = 24',
+            r'application\.incorporated_within is for method = "incorporated"',
+        ),
+        (
             f"{GRADE}\n[application]\ntillage_depth = 6",
             r'application\.tillage_depth needs application\.tillage = "tilled"',
         ),

@@ -2,7 +2,7 @@
 
 import re
 from datetime import date
-from typing import Annotated, Literal, get_args
+from typing import Annotated, Literal, cast, get_args
 
 from pydantic import AfterValidator, Field
 from pydantic.dataclasses import dataclass
@@ -299,6 +299,18 @@ class SoilTestRule(Decides):
         if self.limit.unit not in get_args(TestUnit):
             known = " or ".join(get_args(TestUnit))
             raise ValueError(f"limit: must be in {known}, got {self.limit.unit!r}")
+
+    @property
+    def test_unit(self) -> TestUnit:
+        """
+        Return the unit of the limit.
+
+        Returns
+        -------
+        str
+            ppm, mg/L or lb/ac.
+        """
+        return cast("TestUnit", self.limit.unit)
 
 
 @_part

@@ -70,6 +70,8 @@ def _of_placement(placed: Application) -> Iterator[str]:
         yield f"{method} needs application.row_spacing"
     if placed.method == "broadcast" and placed.depth is not None:
         yield f'application.depth is given, but {method}: write "incorporated"'
+    if placed.incorporated_within is not None and placed.method != "incorporated":
+        yield 'application.incorporated_within is for method = "incorporated"'
     if placed.method == "incorporated" and placed.tillage == "no-till":
         yield f'{method} contradicts application.tillage = "no-till"'
     if placed.tillage_depth is not None and placed.tillage != "tilled":

@@ -12,6 +12,7 @@ import pydantic
 from pydantic import ConfigDict
 from pydantic.dataclasses import dataclass
 
+from vrp.agronomy.water import RuleSet, plain_rules
 from vrp.agronomy.water_facts import ZoneWater
 from vrp.errors import InputError
 from vrp.evidence import Finding, LedgerLine
@@ -126,7 +127,7 @@ class Record:
     zones: tuple[ZoneRecord, ...]
     totals: TotalsRecord
     products: tuple[ProductFacts, ...]
-    rules: tuple[str, ...]
+    rules: tuple[RuleSet, ...]
     findings: tuple[Finding, ...]
     water_zones: tuple[ZoneWater, ...]
     seasons: tuple[SeasonFacts, ...]
@@ -269,7 +270,7 @@ def _signed(prescription: Prescription, inputs: Mapping[str, str]) -> dict[str, 
             "uniform": uniform | _plain(Amounts, totals.uniform),
         },
         "products": [_plain(ProductFacts, one) for one in prescription.products],
-        "rules": [],
+        "rules": [plain_rules(one) for one in prescription.rules],
         "findings": [_plain(Finding, one) for one in prescription.findings],
         "water_zones": [_plain(ZoneWater, one) for one in prescription.water_zones],
         "seasons": [_plain(SeasonFacts, one) for one in prescription.seasons],

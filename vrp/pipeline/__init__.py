@@ -36,6 +36,7 @@ def build(plan: Plan, inputs: Inputs) -> Prescription:
     prescription = replace(prescription, zoning=zoning)
     near = water_of_zones(question, parts, prescription)
     prescription = replace(prescription, water_zones=near)
+    prescription = replace(prescription, rules=inputs.rules)
     findings = review(question, estimate, parts, prescription, rates)
     zones = tuple(
         replace(one, note=_codes(findings, one)) for one in prescription.zones

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from vrp.agronomy.guidelines import Guideline
 from vrp.agronomy.layers import Layers
 from vrp.agronomy.need import NeedCurve, Season
+from vrp.agronomy.water import RuleSet
 from vrp.plan import Override, Plan
 from vrp.prescription import Skill
 from vrp.spatial.field import Field, Samples
@@ -55,6 +56,7 @@ class Inputs:
     layers: tuple[Layers, ...] = ()  # of each sample, where cores were cut
     apart: tuple[Shape, ...] = ()  # parts of the field on different sides of barriers
     terrain: Terrain | None = None  # where heights were given
+    rules: tuple[RuleSet, ...] = ()  # on water
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,6 +35,7 @@ from vrp.pipeline.sample_review import (
 from vrp.pipeline.season_review import of_seasons
 from vrp.pipeline.sense import of_sense
 from vrp.pipeline.water_review import of_water
+from vrp.pipeline.water_rules_review import of_rules
 from vrp.plan import Plan
 from vrp.prescription import Prescription, Zone
 from vrp.rates import Rate
@@ -72,6 +73,7 @@ def review(
         *advice.of_product(question.plan),
         *advice.of_placement(question, prescription),
         *of_sense(question, prescription),
+        *of_rules(question, prescription),
         *of_water(question, prescription),
         finding(
             "no-water-features",
