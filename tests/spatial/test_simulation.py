@@ -109,6 +109,7 @@ def test_two_samples_tell_no_variogram():
 
     count = len(RANGES) * len(NUGGETS)
     assert found.weight == pytest.approx(np.full(count, 1.0 / count))
+    assert found.noise == pytest.approx(1.0)
     share = found.systems[0].variogram
     model = Variogram("spherical", 0.0, 1.0, RANGES[0] * apart)
     r = (1.0 - NUGGETS[0]) * float(model.correlation(np.array([apart]))[0])

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from vrp.errors import InputError
+from vrp.spatial.likely import MOST
 from vrp.spatial.scale import choose_scale
 from vrp.spatial.surface import build_surface
 from vrp.spatial.validation import skill, verdict
@@ -346,17 +347,38 @@ def test_line():
     """Samples on one line are kriged, and that is said."""
     surface = build_surface(XY[:9], np.arange(9.0) + 5.0, CELLS)
 
-    assert surface.method == "ordinary kriging, sparse rule"
+    assert surface.method == "ordinary kriging"
     assert "all samples lie on one line" in surface.reason
     assert np.isfinite(surface.estimate).all()
 
 
-def test_sparse_rule_is_named():
-    """Below 30 samples the rule is named."""
-    surface = build_surface(XY[:29], _structured()[:29], CELLS)
+def test_variogram_is_the_mean_of_the_likely():
+    """Up to 300 samples each parameter is the mean by weight; above, it is fitted."""
+    surface = build_surface(XY, _structured(), CELLS)
+    each = [one.variogram for one in surface.among.systems]
+    many = np.random.default_rng(3).uniform(0.0, 600.0, (MOST + 1, 2))
+    fitted = build_surface(many, np.sin(many[:, 0] / 90.0) + 5.0, CELLS[:9])
 
-    assert surface.method == "ordinary kriging, sparse rule"
-    assert surface.reason.startswith("29 samples are fewer than 30")
+    assert len(each) > 1
+    for name in ("nugget", "partial_sill", "range"):
+        expected = surface.among.weight @ [getattr(one, name) for one in each]
+        assert getattr(surface.variogram, name) == pytest.approx(expected)
+    assert "the mean of those that the samples leave likely" in surface.reason
+    assert fitted.among is None
+
+
+def test_few_samples_keep_some_structure():
+    """On fields of 15 samples the map is nearer to the truth than their mean."""
+    fields = _fields(40, reach=250.0, nugget=0.4, seed=11)
+    every = np.arange(0, len(XY), 5)[:15]
+    by_map = by_mean = 0.0
+
+    for samples, true in fields:
+        surface = build_surface(XY[every], samples[every], CELLS)
+        by_map += np.mean((surface.estimate - true) ** 2)
+        by_mean += np.mean((samples[every].mean() - true) ** 2)
+
+    assert by_map < 0.85 * by_mean
 
 
 def test_laboratory_error():

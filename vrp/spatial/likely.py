@@ -29,10 +29,13 @@ class Likely:
         From the shortest range to the longest.
     weight : numpy.ndarray, shape (k,)
         How likely each is; they add up to 1.
+    noise : float
+        How many times as likely as the likeliest it is that samples are noise alone.
     """
 
     systems: tuple[kriging.System, ...]
     weight: Floats
+    noise: float = 0.0
 
 
 def likely(xy: Floats, value: Floats, *, spacing: float) -> Likely:
@@ -91,9 +94,12 @@ def likely(xy: Floats, value: Floats, *, spacing: float) -> Likely:
                     one.mean,
                 )
             )
+    alone = -0.5 * ((n - 1) * np.log(np.var(value, ddof=1)) + np.log(n))
+    noise = float(np.exp(min(alone - max(logs), 100.0)))
     weight = np.exp(np.array(logs) - max(logs))
     kept = np.flatnonzero(weight >= LEAST)
-    return Likely(tuple(found[i] for i in kept), weight[kept] / weight[kept].sum())
+    share = weight[kept] / weight[kept].sum()
+    return Likely(tuple(found[i] for i in kept), share, noise)
 
 
 def mean_over(among: Likely, cells_xy: Floats, *, share: Floats) -> tuple[float, float]:

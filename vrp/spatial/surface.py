@@ -11,13 +11,8 @@ from numpy.typing import NDArray
 from vrp.errors import InputError
 from vrp.spatial import kriging, solution
 from vrp.spatial.candidates import simple_candidates
-from vrp.spatial.footing import (
-    FEWEST_POSITIONS,
-    alike,
-    find_variogram,
-    laboratory_variance,
-)
-from vrp.spatial.likely import MOST, Likely, likely, mean_over
+from vrp.spatial.footing import alike, find_footing, laboratory_variance
+from vrp.spatial.likely import Likely, mean_over
 from vrp.spatial.positions import merge_positions, on_a_line
 from vrp.spatial.scale import choose_scale
 from vrp.spatial.solution import Apart, Solution
@@ -31,11 +26,11 @@ from vrp.spatial.variogram import SPARSE_BELOW, Variogram, distances, spacing
 
 Floats = NDArray[np.float64]
 Index = NDArray[np.integer[Any]] | NDArray[np.bool_]
-Method = Literal["ordinary kriging", "ordinary kriging, sparse rule", "field mean"]
+Method = Literal["ordinary kriging", "field mean"]
 
 # Up to so many samples kriging on the other scale stands beside what is taken. Our
 # choice: it costs as much as all else but the cells.
-MOST_FOR_OTHER_SCALE = 500
+MOST_FOR_OTHER_SCALE = 150
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +40,7 @@ class Surface:
 
     Attributes
     ----------
-    method : {"ordinary kriging", "ordinary kriging, sparse rule", "field mean"}
+    method : {"ordinary kriging", "field mean"}
         How it was made.
     reason : str
         Why so, and what was done to the samples.
@@ -256,7 +251,7 @@ def build_surface(
     if apart is not None:
         apart = Apart(apart.sample[first], apart.cell)
     with kriging.one_thread():
-        found = _build(
+        return _build(
             xy[first],
             merged,
             cells_xy,
@@ -265,18 +260,6 @@ def build_surface(
             apart=apart,
             drawn=None if drawn is None else drawn[first],
         )
-        return replace(found, among=_among(found, apart))
-
-
-def _among(surface: Surface, apart: Apart | None) -> Likely | None:
-    """Return the variograms that the samples leave likely, where one is not enough."""
-    value = surface.cross.observed
-    if not FEWEST_POSITIONS <= surface.n <= MOST or alike(value):
-        return None
-    if apart is not None and np.union1d(apart.sample, apart.cell).size > 1:
-        return None
-    work = np.log(value) if surface.log else value
-    return likely(surface.xy, work, spacing=surface.spacing)
 
 
 def _build(
@@ -293,7 +276,8 @@ def _build(
     log, reasons = choose_scale(value)
     work = np.log(value) if log else value
     noise = laboratory_variance(value, lab_cv=lab_cv, log=log)
-    variogram, why_not = find_variogram(xy, work, minimum_nugget=noise, apart=apart)
+    footing = find_footing(xy, work, minimum_nugget=noise, apart=apart)
+    variogram, why_not = footing.variogram, footing.why_not
     if given > n:
         reasons.append(f"{given - n} samples at the position of another were averaged")
     if n > 2 and on_a_line(xy):
@@ -327,13 +311,13 @@ def _build(
         other = _on_other_scale(cross, xy, log=not log, lab_cv=lab_cv, apart=parts)
         cross = replace(cross, others=(*others, *other))
     reasons += solution.describe(solved, variogram=variogram)
-    method: Method = "ordinary kriging"
-    if n < SPARSE_BELOW:
-        method = "ordinary kriging, sparse rule"
+    if footing.among is not None:
+        reasons.append("variogram: the mean of those that the samples leave likely")
+    elif n < SPARSE_BELOW:
         rule = f"{n} samples are fewer than {SPARSE_BELOW}: nugget by the sparse rule"
         reasons.insert(0, rule)
     return Surface(
-        method,
+        "ordinary kriging",
         "; ".join(reasons),
         log,
         estimate,
@@ -343,6 +327,7 @@ def _build(
         cross,
         *shared,
         solved,
+        footing.among,
     )
 
 
@@ -399,10 +384,10 @@ def _on_other_scale(
     value = cross.observed
     work = np.log(value) if log else value
     noise = laboratory_variance(value, lab_cv=lab_cv, log=log)
-    variogram, why_not = find_variogram(xy, work, minimum_nugget=noise, apart=apart)
-    if why_not or variogram is None:
+    footing = find_footing(xy, work, minimum_nugget=noise, apart=apart)
+    if footing.why_not or footing.variogram is None:
         return ()
-    solved = solution.solve(xy, work, variogram=variogram, apart=apart)
+    solved = solution.solve(xy, work, variogram=footing.variogram, apart=apart)
     pair = tuple(
         solution.leave_out(solved, group)
         for group in (np.arange(len(value)), cross.block)
