@@ -4,7 +4,13 @@ from datetime import date
 from pathlib import Path
 from typing import Annotated, Literal, get_args
 
-from pydantic import AfterValidator, ConfigDict, Field, StringConstraints
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+)
 from pydantic.dataclasses import dataclass
 
 from vrp.units import ACRE, FOOT, HECTARE, INCH, SoilTestUnit, System
@@ -264,7 +270,60 @@ class Machine:
     max_rate: PositiveRate | None = None
     step: PositiveRate | None = None
     swath: Positive | None = None
+    border: Annotated[bool, Field(strict=True)] = False  # throws nothing past its side
     default_rate: Rate = 0.0
+
+
+WaterKind = Literal[
+    "stream",
+    "ditch",
+    "lake",
+    "wetland",
+    "well",
+    "tile-inlet",
+    "sinkhole",
+    "slope",
+    "other",
+]
+
+
+@_table
+class FeatureFile:
+    """A file of ``water.features``: of which kind they are, and how far to keep."""
+
+    file: Path
+    kind: WaterKind | None = None
+    column: Text | None = None  # that names the kind of each feature
+    distance: NotNegative | None = None
+    already_set_back: Annotated[bool, Field(strict=True)] = False
+
+
+def _as_table(given: object) -> object:
+    return {"file": given} if isinstance(given, str | Path) else given
+
+
+def _as_list(given: object) -> object:
+    return (given,) if isinstance(given, str) else given
+
+
+@_table
+class WaterPlan:
+    """``[water]``: what lies near or in the field, and how far product is kept off."""
+
+    features: tuple[
+        Annotated[
+            FeatureFile,
+            BeforeValidator(_as_table, json_schema_input_type=str | FeatureFile),
+        ],
+        ...,
+    ] = ()
+    distance: dict[WaterKind, NotNegative] = Field(default_factory=dict)
+    rules: Annotated[
+        tuple[Text, ...],
+        BeforeValidator(_as_list, json_schema_input_type=str | tuple[str, ...]),
+    ] = ()
+    elevation: Path | None = None
+    elevation_unit: Literal["m", "ft"] | None = None
 
 
 @_table
@@ -296,6 +355,7 @@ class Plan:
     alternative: tuple[Product, ...] = ()
     application: Application | None = None
     machine: Machine = Field(default_factory=Machine)
+    water: WaterPlan | None = None
     files: FilesPlan = Field(default_factory=FilesPlan)
     balance: BalancePlan = Field(default_factory=BalancePlan)
     accept: dict[Text, Text] = Field(default_factory=dict)

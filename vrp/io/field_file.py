@@ -15,6 +15,7 @@ from vrp.errors import InputError
 from vrp.io.product_rules import contradiction
 from vrp.io.sample_rules import check_conversion, contradictions
 from vrp.io.season_rules import season_contradiction
+from vrp.io.water_file import resolve_water, water_contradiction
 from vrp.legend import HIDDEN
 from vrp.plan import Plan
 
@@ -30,6 +31,8 @@ _PATHS = (
     ("season", "yield_goal", "file"),
     ("credit", "p2o5", "file"),
     ("override", "file"),
+    ("water", "features", "file"),
+    ("water", "elevation"),
 )
 _PLAN = pydantic.TypeAdapter(Plan)
 
@@ -124,6 +127,7 @@ def _texts(value: Any, keys: tuple[Any, ...]) -> Iterator[tuple[tuple[Any, ...],
 
 def _resolve(asked: dict[str, Any], folder: Path) -> None:
     """Make paths absolute: they belong to the file that names them."""
+    resolve_water(asked.get("water"), folder)
     for keys in _PATHS:
         tables: list[Any] = [asked]
         for key in keys[:-1]:
@@ -235,7 +239,9 @@ def _check(plan: Plan, name: str) -> None:
         if holds:
             raise InputError(f"{name}: {complaint}")
     check_conversion(samples, file=name)
-    found = contradiction(plan) or season_contradiction(plan)
+    found = (
+        contradiction(plan) or season_contradiction(plan) or water_contradiction(plan)
+    )
     if found is not None:
         raise InputError(f"{name}: {found}")
 
