@@ -6,11 +6,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from vrp.agronomy.water import RuleSet
 from vrp.agronomy.water_facts import ZoneWater
 from vrp.evidence import Finding, LedgerLine
 from vrp.plan import Plan
 from vrp.spatial.calibration import Calibration
+from vrp.spatial.variogram import Model
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,18 +139,22 @@ class Bin:
     pairs: int
     distance_m: float  # mean
     semivariance: float
+    robust: float | None = None  # as the differences' fourth root tells it
 
 
 @dataclass(frozen=True, slots=True)
 class Variogram:
     """Model of the surface's variogram; on the log scale where the surface is."""
 
-    model: str
+    model: Model
     log: bool
     nugget: float
     partial_sill: float
     range_m: float
     bins: tuple[Bin, ...] = ()  # what it was fitted to
+    smoothness: float | None = None  # of a Matern model
+    angle: float = 0.0  # of the longest range, degrees clockwise from the CRS's north
+    ratio: float = 1.0  # the longest range over the shortest; 1: all directions alike
 
 
 @dataclass(frozen=True, slots=True)
@@ -309,7 +313,6 @@ class Prescription:
     findings: tuple[Finding, ...]
     grid: MachineGrid | None = None  # as written to the task data
     water_zones: tuple[ZoneWater, ...] = ()  # most against it first
-    rules: tuple[RuleSet, ...] = ()  # on water, as the plan names them
     zoning: ZoningFacts | None = None  # None for composites, but by layers
 
     @property

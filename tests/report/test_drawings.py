@@ -372,6 +372,33 @@ def test_variogram_to_scale(us, drawn):
     assert f"range {facts.range_m / 0.3048:,.0f} ft" in svg[1].text
 
 
+def test_variogram_of_a_smooth_model_with_a_direction(us):
+    """The drawing names smoothness and direction, and its line is a Matern model's."""
+    facts = replace(
+        us.surface.variogram, model="matern", smoothness=1.5, angle=30.0, ratio=2.0
+    )
+    found = drawings(replace(us, surface=replace(us.surface, variogram=facts)))
+    svg = ET.fromstring(found["variogram"])
+
+    assert "Model: Matérn, smoothness 1.5." in svg[1].text
+    assert "The longest range is 30° clockwise from north" in svg[1].text
+    assert "distances across it count 2 times" in svg[1].text
+    [line] = [one for one in svg.iter(f"{SVG}path") if one.get("data-part") == "model"]
+    plain = ET.fromstring(drawings(us)["variogram"])
+    [other] = [
+        one for one in plain.iter(f"{SVG}path") if one.get("data-part") == "model"
+    ]
+    assert line.get("d") != other.get("d")
+
+
+def test_robust_semivariances_stand_beside(us):
+    """Each bin has a robust semivariance, of the same size as the other."""
+    share = [one.robust / one.semivariance for one in us.surface.variogram.bins]
+
+    assert len(share) > 5
+    assert all(0.3 < one < 2.0 for one in share)
+
+
 def test_skills_beside_their_limits(us, drawn):
     """The bars are the skills, the verdict is in the heading, 0 and 0.1 are drawn."""
     svg, skill = drawn["skill"], us.surface.skill

@@ -32,6 +32,9 @@ def surface_facts(estimate: Estimate) -> SurfaceFacts | None:
             fitted.partial_sill,
             fitted.range,
             _bins(fitted.bins),
+            fitted.smoothness,
+            fitted.angle,
+            fitted.ratio,
         )
 
     judged = compare(cross, taken=surface.method)
@@ -72,11 +75,12 @@ def surface_facts(estimate: Estimate) -> SurfaceFacts | None:
 def _bins(bins: Bins | None) -> tuple[Bin, ...]:
     if bins is None:
         return ()
+    robust = bins.semivariance if bins.robust is None else bins.robust
+    columns = (bins.distance, 2), (bins.semivariance, 6), (robust, 6)
+    rounded = (np.round(each, places).tolist() for each, places in columns)
     return tuple(
-        Bin(int(pairs), round(float(distance), 2), round(float(semivariance), 6))
-        for pairs, distance, semivariance in zip(
-            bins.pairs, bins.distance, bins.semivariance, strict=True
-        )
+        Bin(pairs, *row)
+        for pairs, *row in zip(bins.pairs.tolist(), *rounded, strict=True)
     )
 
 

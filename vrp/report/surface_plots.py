@@ -57,10 +57,11 @@ def variogram_plot(
         marks(0.0, most * 1.05, most=5),
     )
     model = Model(
-        "exponential" if found.model == "exponential" else "spherical",
+        found.model,
         found.nugget,
         found.partial_sill,
         found.range_m,
+        smoothness=found.smoothness,
     )
     farthest = axes.across[-1]
     lags = [farthest * at / _STEPS for at in range(1, _STEPS + 1)]
@@ -93,11 +94,19 @@ def variogram_plot(
             f"{one.pairs} pairs about {one.distance_m / metres:.0f} {length} apart: "
             f"{_figure(one.semivariance)}</title></circle>"
         )
+    name: str = found.model
+    if found.smoothness is not None:
+        name = f"Matérn, smoothness {found.smoothness:g}"
     told = (
-        f"Model: {found.model}. Nugget {_figure(found.nugget)}, "
+        f"Model: {name}. Nugget {_figure(found.nugget)}, "
         f"sill {_figure(sill)} (level dashes), range "
         f"{found.range_m / metres:,.0f} {length} (upright dashes)."
     )
+    if found.ratio > 1.0:
+        told += (
+            f" The longest range is {found.angle:.0f}° clockwise from north; distances "
+            f"across it count {found.ratio:g} times."
+        )
     said = told + (" Dots: pairs of samples, larger where more." if found.bins else "")
     more, y = say_all(said, MARGIN, axes.bottom + 54.0, room=width - 2.0 * MARGIN)
     return framed(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from vrp.spatial.variogram import Bins, Estimator, distances, row_blocks
+from vrp.spatial.variogram import Bins, distances, row_blocks
 
 Floats = NDArray[np.float64]
 Part = NDArray[np.int64] | None
@@ -67,12 +67,7 @@ def bin_edges(near: float, reach: float) -> Floats:
 
 
 def bin_pairs(
-    xy: Floats,
-    value: Floats,
-    *,
-    edges: ArrayLike,
-    part: Part = None,
-    estimator: Estimator = "moments",
+    xy: Floats, value: Floats, *, edges: ArrayLike, part: Part = None
 ) -> Bins:
     r"""
     Average the differences of pairs of samples by distance.
@@ -87,8 +82,6 @@ def bin_pairs(
         Rising limits of the bins; a pair belongs where lower < distance <= upper. [m]
     part : numpy.ndarray of int, shape (n,), optional
         Part of the field that a sample lies in; pairs across parts don't count.
-    estimator : {"moments", "robust"}
-        Of the semivariance.
 
     Returns
     -------
@@ -105,6 +98,10 @@ def bin_pairs(
 
         \frac{1}{2} \left(\overline{|d|^{1/2}}\right)^4 / (0.457 + 0.494 / N)
 
+    Models are fitted to the first. The second stands beside it, for a person to see
+    what outliers do: where it is much lower, few samples make the semivariances. Maps
+    fitted to it were not nearer to the truth (docs/accuracy.md).
+
     References
     ----------
     .. [1] "Robust estimation of the variogram: I", Mathematical Geology 12, 1980
@@ -112,7 +109,7 @@ def bin_pairs(
     """
     limits = np.asarray(edges, dtype=float)
     count = limits.size - 1
-    pairs, sums = np.zeros(count, dtype=np.int64), np.zeros((2, count))
+    pairs, sums = np.zeros(count, dtype=np.int64), np.zeros((3, count))
     for rows in row_blocks(len(value)):
         apart = distances(xy[rows], xy[rows.start :])
         used = _once(apart, rows, part, farthest=float(limits[-1]))
@@ -122,13 +119,12 @@ def bin_pairs(
         inside = (place >= 0) & (place < count)
         place = place[inside]
         pairs += np.bincount(place, minlength=count)
-        told = np.sqrt(gap) if estimator == "robust" else 0.5 * gap**2
-        sums += [np.bincount(place, each[inside], count) for each in (apart, told)]
+        told = apart, 0.5 * gap**2, np.sqrt(gap)
+        sums += [np.bincount(place, each[inside], count) for each in told]
     held = pairs > 0
-    distance, semivariance = sums[:, held] / pairs[held]
-    if estimator == "robust":
-        semivariance = 0.5 * semivariance**4 / (0.457 + 0.494 / pairs[held])
-    return Bins(pairs[held], distance, semivariance, estimator)
+    distance, semivariance, root = sums[:, held] / pairs[held]
+    robust = 0.5 * root**4 / (0.457 + 0.494 / pairs[held])
+    return Bins(pairs[held], distance, semivariance, robust)
 
 
 def bin_sectors(

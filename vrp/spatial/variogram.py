@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Model = Literal["spherical", "exponential", "matern"]
-Estimator = Literal["moments", "robust"]
 Floats = NDArray[np.float64]
 
 # Below this many samples the nugget is not fitted but read off the smallest distance.
@@ -33,16 +32,15 @@ class Bins:
     distance : numpy.ndarray, shape (k,)
         Their mean distance. [m]
     semivariance : numpy.ndarray, shape (k,)
-        Mean of half the squared differences, or the robust estimate of it. [unit of
-        the values, squared]
-    estimator : {"moments", "robust"}
-        Which of the two.
+        Mean of half the squared differences. [unit of the values, squared]
+    robust : numpy.ndarray, shape (k,), optional
+        A robust estimate of the same. [unit of the values, squared]
     """
 
     pairs: NDArray[np.int64]
     distance: Floats
     semivariance: Floats
-    estimator: Estimator = "moments"
+    robust: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True)
