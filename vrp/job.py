@@ -15,6 +15,7 @@ from vrp.io.field_file import FieldFile, read_field_file
 from vrp.io.guideline_file import find
 from vrp.io.samples import read_samples
 from vrp.io.vector import read_boundary, read_lines, read_polygons
+from vrp.io.zone_layers import read_zone_layer
 from vrp.pipeline import Areas, Inputs, build
 from vrp.plan import CreditMap, Plan, SampleTable, YieldMap
 from vrp.prescription import Prescription
@@ -76,6 +77,10 @@ def _read(plan: Plan) -> Inputs:
         tuple(_credit(one.p2o5, field) for one in plan.credit),
         found.layers,
         apart,
+        zone_layers=tuple(
+            read_zone_layer(one, field=field, metres_per_length=plan.metres_per_length)
+            for one in plan.zones.layers
+        ),
     )
 
 
@@ -185,6 +190,7 @@ def _input_files(asked: FieldFile) -> Iterator[Path]:
         plan.samples.points,
         plan.samples.barriers,
         plan.zones.file,
+        *(one.file for one in plan.zones.layers),
         *(one.file for one in plan.override),
         *(
             one.yield_goal.file

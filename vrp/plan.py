@@ -210,17 +210,30 @@ class NeedPlan:
 
 
 @_table
+class ZoneLayer:
+    """A layer of ``zones.layers``: a file with its values, or the map's soil test."""
+
+    file: Path | None = None
+    column: Text | None = None
+    band: Annotated[int, Field(ge=1, strict=True)] | None = None
+    radius: Positive | None = None
+    soil_test: Annotated[bool, Field(strict=True)] = False
+    weight: Positive = 1.0
+
+
+@_table
 class ZonesPlan:
     """``[zones]``: how the field is parted."""
 
     seed: Annotated[int, Field(ge=0, strict=True)] = 1
     cell: Positive | None = None
-    by: Literal["need", "grid", "file", "samples"] | None = None
+    by: Literal["need", "grid", "file", "samples", "layers"] | None = None
     side: Positive | None = None
     file: Path | None = None
     min_area: NotNegative | None = None
     min_width: NotNegative | None = None
     count: Annotated[int, Field(ge=2, le=20, strict=True)] | None = None
+    layers: tuple[ZoneLayer, ...] = ()
     parts: Literal["multi", "single"] = "multi"
     on_weak_map: Literal["uniform", "keep"] = "uniform"
 

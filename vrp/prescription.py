@@ -6,6 +6,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from vrp.agronomy.water import RuleSet
 from vrp.agronomy.water_facts import ZoneWater
 from vrp.evidence import Finding, LedgerLine
 from vrp.plan import Plan
@@ -260,10 +261,22 @@ class ClusterCriteria:
 
     clusters: int
     variance_left: float  # share of the layers' own within clusters
-    silhouette: float  # -1 to 1, the more the better
-    calinski_harabasz: float  # the more the better
+    silhouette: float | None  # -1 to 1, the more the better
+    calinski_harabasz: int  # the more the better
     davies_bouldin: float  # the less the better
-    misplaced: float | None  # P2O5, as the clusters would be zones [lb/ac or kg/ha]
+    misplaced: float  # P2O5, as the clusters would be zones [lb/ac or kg/ha]
+
+
+@dataclass(frozen=True, slots=True)
+class LayerFacts:
+    """A layer that zones were drawn from, as it lies on the cells."""
+
+    name: str
+    weight: float
+    how: str  # its values were found on the cells
+    low: float
+    high: float
+    missing: float  # share of the field without a value
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,14 +285,15 @@ class ZoningFacts:
 
     by: str
     count: int | None  # bands or clusters that the zones came from
-    fewest: int  # bands that the guideline's limits leave
-    knee: int  # bands after which more are not worth their while
+    fewest: int | None  # bands that the guideline's limits leave
+    knee: int | None  # bands after which more are not worth their while
     worth: float  # what each more must save for that, in the guideline's unit
     min_width: float  # of the ground of a zone, 0 for none [ft or m]
     one_rate: Zoned | None  # the guideline's rate at the field's composite
     bands: tuple[Zoned, ...]  # bands of need, as they would become zones
     built: Zoned | None  # the zones of this map
     criteria: tuple[ClusterCriteria, ...] = ()
+    layers: tuple[LayerFacts, ...] = ()  # that the clusters came from
 
 
 @dataclass(frozen=True, slots=True)
@@ -313,6 +327,7 @@ class Prescription:
     findings: tuple[Finding, ...]
     grid: MachineGrid | None = None  # as written to the task data
     water_zones: tuple[ZoneWater, ...] = ()  # most against it first
+    rules: tuple[RuleSet, ...] = ()  # on water, as the plan names them
     zoning: ZoningFacts | None = None  # None for composites, but by layers
 
     @property

@@ -6,6 +6,7 @@ import shapely
 from scipy.ndimage import gaussian_filter
 
 from vrp.errors import VrpError
+from vrp.spatial.bands import best_bands
 from vrp.spatial.coverage import (
     cell_owners,
     polygons_from_labels,
@@ -14,6 +15,7 @@ from vrp.spatial.coverage import (
 )
 from vrp.spatial.field import LONLAT, Field, fitting_crs, geodesic_area, reproject
 from vrp.spatial.grid import Cells, make_cells
+from vrp.spatial.widths import widen
 from vrp.spatial.zones import band_labels, cut, grid_polygons, merge_small
 
 SQUARE = shapely.box(0, 0, 100, 100)
@@ -92,11 +94,28 @@ def _random_zones(rng, field):
     return list(zones.values())
 
 
-def _check_random_fields(seeds):
+def _random_bands(rng, field):
+    """Return bands of a surface that misplace least, none of them narrow or small."""
+    cells = make_cells(field.outline, size=float(rng.choice([4, 6, 9])))
+    surface = gaussian_filter(rng.normal(size=cells.inside.shape), rng.uniform(2, 12))
+    value = (surface / surface.std())[cells.inside]
+    sides = (value > rng.uniform(-0.5, 0.5)).astype(int)
+    found = best_bands(value, parts=sides, most=int(rng.integers(2, 8)))
+    labels = cells.spread(found[-1].labels, -1)
+    least, width = float(rng.choice([0, 500, 4000])), rng.uniform(0, 50)
+    labels = merge_small(labels, value, cells, min_area=least)
+    labels = widen(labels, value, cells, min_width=width)
+    labels = merge_small(labels, value, cells, min_area=least)
+    sliver = max(cells.size**2, least)
+    zones = polygons_from_labels(labels, cells, field.outline, sliver=sliver)
+    return list(zones.values())
+
+
+def _check_random_fields(seeds, zones=_random_zones):
     for seed in seeds:
         rng = np.random.default_rng(seed)
         field = _random_field(rng)
-        tiles = tile(_random_zones(rng, field), field)
+        tiles = tile(zones(rng, field), field)
         _assert_tiles(tiles, field)
         # No point of the outline moves by more than half a step of the lattice, 6 mm.
         edge = shapely.length(field.outline)
@@ -114,6 +133,17 @@ def test_zones_tile_300_random_fields():
 def test_zones_tile_1000_more_random_fields():
     """A thousand more fields are tiled exactly."""
     _check_random_fields(range(1000, 2000))
+
+
+def test_bands_of_a_least_width_tile_60_random_fields():
+    """Bands cut where they misplace least, opened by a width, are tiled exactly."""
+    _check_random_fields(range(3000, 3060), zones=_random_bands)
+
+
+@pytest.mark.slow
+def test_bands_of_a_least_width_tile_1000_random_fields():
+    """A thousand fields of such bands are tiled exactly."""
+    _check_random_fields(range(4000, 5000), zones=_random_bands)
 
 
 @pytest.mark.parametrize(

@@ -28,6 +28,7 @@ _PATHS = (
     ("samples", "points"),
     ("samples", "barriers"),
     ("zones", "file"),
+    ("zones", "layers", "file"),
     ("season", "yield_goal", "file"),
     ("credit", "p2o5", "file"),
     ("override", "file"),
@@ -191,8 +192,17 @@ def _check(plan: Plan, name: str) -> None:
         'zones.side is given, but zones.by is not "grid"': (
             zones.by != "grid" and zones.side is not None
         ),
-        'zones.count is given, but zones.by is not "need"': (
-            zones.count is not None and (zones.by or "need") != "need"
+        'zones.count is given, but zones.by is not "need" or "layers"': (
+            zones.count is not None and zones.by not in (None, "need", "layers")
+        ),
+        'zones.by = "layers" needs zones.layers': (
+            zones.by == "layers" and not zones.layers
+        ),
+        'zones.layers is given, but zones.by is not "layers"': (
+            zones.by != "layers" and bool(zones.layers)
+        ),
+        "each of zones.layers needs either file or soil_test = true": any(
+            (one.file is None) != one.soil_test for one in zones.layers
         ),
         'zones.by = "samples" needs samples.kind "cell" or "zone"': (
             zones.by == "samples" and samples.kind == "point"

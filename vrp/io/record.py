@@ -32,7 +32,15 @@ from vrp.prescription import (
 from vrp.units import System
 
 FORMAT = 1
-_LIBRARIES = ("vrp", "numpy", "pyproj", "rasterio", "scipy", "shapely")
+_LIBRARIES = (
+    "vrp",
+    "numpy",
+    "pyproj",
+    "rasterio",
+    "scikit-learn",
+    "scipy",
+    "shapely",
+)
 
 
 @dataclass(frozen=True, slots=True)

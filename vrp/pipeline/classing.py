@@ -1,15 +1,23 @@
 """Step 5, first half: the class of every cell, and classes that a spreader can keep."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from vrp.errors import InputError
+from vrp.evidence import percent
 from vrp.pipeline.ground import Estimate, Floats, Needs, Question
+from vrp.pipeline.worth import rates_of, wanted
 from vrp.plan import Plan
+from vrp.prescription import ClusterCriteria, LayerFacts
+from vrp.rates import Spreading
 from vrp.spatial.bands import best_bands, knee
+from vrp.spatial.clusters import Clustering, clusterings, scaled
+from vrp.spatial.layer_values import filled, on_cells
 from vrp.spatial.widths import widen
 from vrp.spatial.zones import band_labels, merge_small
+from vrp.units import KG_HA
 
 # What one more band must save, P2O5 an acre or hectare in the guideline's own unit. Our
 # choice: about what rates in steps of 5 of a product of half P2O5 misplace anyhow.
@@ -18,12 +26,17 @@ WORTH = 0.5
 # Without [zones] count no more bands than this. Our choice: more are hard to read.
 MOST_BANDS = 8
 
-# The knee counts bands as they become zones; on more cells, for time's sake, as they are
-# cut. Our choice.
+# The knee counts bands as they become zones; on more cells than these, for time's sake,
+# as they are cut. Our choice.
 MOST_SHAPED = 100_000
 
 # Without [zones] min_area [ac, ha]. Our choice: a few passes of a spreader.
 MIN_AREA = {"us": 1.0, "metric": 0.4}
+
+# Of the field that a layer may leave without a value. Our choice.
+MOST_MISSING = 0.2
+
+COMPARED = range(2, 8)  # numbers of clusters whose criteria are shown, our choice
 
 Grid = NDArray[np.integer]
 
@@ -35,8 +48,10 @@ class Classes:
     labels: Grid  # as they become zones
     count: int  # of classes before what is small or narrow is merged
     bands: tuple[tuple[int, Grid], ...]  # of need, in any number, as they would be
-    fewest: int  # bands that the guideline's limits leave
-    knee: int  # bands after which more are not worth their while
+    fewest: int | None  # bands that the guideline's limits leave
+    knee: int | None  # bands after which more are not worth their while
+    criteria: tuple[ClusterCriteria, ...] = ()
+    layers: tuple[LayerFacts, ...] = ()
 
 
 def zones_by(plan: Plan) -> str:
@@ -68,13 +83,52 @@ def min_width(plan: Plan) -> float:
 
 
 def class_cells(question: Question, estimate: Estimate, needs: Needs) -> Classes | None:
-    """Return the classes of the cells, where there is a surface."""
-    if estimate.surface is None:
-        return None
+    """Return the classes of the cells, where there is a surface, or layers."""
+    banded = None
+    if estimate.surface is not None:
+        banded = _banded(question, estimate, needs)
+    if zones_by(question.plan) != "layers":
+        return banded
+    layers, features = layers_on_cells(question, estimate)
+    asked = question.plan.zones.count
+    found = clusterings(
+        features,
+        sorted({*COMPARED, *(() if asked is None else (asked,))}),
+        seed=question.plan.zones.seed,
+    )
+    grids = {count: shaped(question, needs, one.labels) for count, one in found.items()}
+    criteria = tuple(
+        _criteria(
+            count,
+            one,
+            grids[count],
+            question=question,
+            estimate=estimate,
+            needs=needs,
+        )
+        for count, one in found.items()
+    )
+    if asked is None or asked not in found:
+        raise InputError(
+            _choose(
+                asked,
+                criteria,
+                unit="lb/ac" if question.plan.units == "us" else "kg/ha",
+            )
+        )
+    if banded is None:
+        return Classes(grids[asked], asked, (), None, None, criteria, layers)
+    return replace(
+        banded, labels=grids[asked], count=asked, criteria=criteria, layers=layers
+    )
+
+
+def _banded(question: Question, estimate: Estimate, needs: Needs) -> Classes:
     need = question.curve.in_unit(estimate.value)
     sides = _sides(question, estimate)
     fewest = len(np.unique(sides))
-    most = max(MOST_BANDS, fewest, question.plan.zones.count or 0)
+    asked = question.plan.zones.count if zones_by(question.plan) == "need" else None
+    most = max(MOST_BANDS, fewest, asked or 0)
     found = best_bands(need, parts=sides, most=most)
     below = best_bands(need, most=fewest - 1)[: fewest - 1]
     groups = _groups(question)
@@ -87,8 +141,103 @@ def class_cells(question: Question, estimate: Estimate, needs: Needs) -> Classes
         inside = question.cells.inside
         misplaced = [distance(need, grid[inside]) for _, grid in bands[fewest - 1 :]]
     best = fewest + knee(misplaced[: MOST_BANDS - fewest + 1], worth=WORTH)
-    count = min(max(question.plan.zones.count or best, fewest), len(bands))
+    count = min(max(asked or best, fewest), len(bands))
     return Classes(bands[count - 1][1], count, bands, fewest, best)
+
+
+def layers_on_cells(
+    question: Question, estimate: Estimate
+) -> tuple[tuple[LayerFacts, ...], Floats]:
+    """Return the plan's layers, and their values on the cells on one scale."""
+    plan, inputs, cells = question.plan, question.inputs, question.cells
+    facts, columns = [], []
+    for asked, layer in zip(plan.zones.layers, inputs.zone_layers, strict=True):
+        name, how, values = "soil test", "the map's estimate", estimate.value
+        if layer is not None:
+            name = layer.name
+            values, how = on_cells(layer, cells, crs=inputs.field.crs)
+        missing = float(np.isnan(values).mean())
+        if missing > MOST_MISSING:
+            message = (
+                f"zones.layers: {name} has no value on {percent(missing)} of the "
+                f"field, more than {percent(MOST_MISSING)}: give a layer that covers "
+                "it, or points a larger radius"
+            )
+            raise InputError(message)
+        values = filled(values, cells)
+        low, high = float(values.min()), float(values.max())
+        if low == high:
+            message = f"zones.layers: {name} is {low:g} everywhere: leave it out"
+            raise InputError(message)
+        columns.append(values)
+        facts.append(
+            LayerFacts(
+                name,
+                asked.weight,
+                how,
+                round(low, 4),
+                round(high, 4),
+                round(missing, 4),
+            )
+        )
+    weights = [one.weight for one in facts]
+    return tuple(facts), scaled(columns, weights=weights)
+
+
+def _criteria(
+    count: int,
+    found: Clustering,
+    grid: Grid,
+    *,
+    question: Question,
+    estimate: Estimate,
+    needs: Needs,
+) -> ClusterCriteria:
+    plan, labels = question.plan, grid[question.cells.inside]
+    everywhere = np.ones(len(labels), dtype=bool)
+    rates = rates_of(labels, question, estimate, needs, here=everywhere)
+    spreading = Spreading.of(plan, product=plan.product)
+    asked = wanted(needs.left / KG_HA[spreading.unit], plan)
+    lost = float(np.abs(rates * spreading.carries - asked).mean())
+    silhouette = found.silhouette
+    return ClusterCriteria(
+        count,
+        round(found.variance_left, 3),
+        round(silhouette, 3) if np.isfinite(silhouette) else None,
+        round(found.calinski_harabasz),
+        round(found.davies_bouldin, 3),
+        round(lost, 2),
+    )
+
+
+def _choose(
+    asked: int | None, criteria: tuple[ClusterCriteria, ...], *, unit: str
+) -> str:
+    """Return a message with what a person needs to choose a number of clusters."""
+    if not criteria:
+        return "zones.layers: the layers are alike everywhere: zones cannot be drawn"
+    lines = [
+        "zones.count is missing: how many clusters is yours to choose"
+        if asked is None
+        else f"zones.count = {asked}: the layers have no {asked} unlike places",
+        "",
+        "clusters  variance  silhouette  Calinski–  Davies–  P2O5 misplaced",
+        f"          left                  Harabasz   Bouldin  {unit}",
+    ]
+    for one in criteria:
+        fit = "" if one.silhouette is None else f"{one.silhouette:.2f}"
+        lines.append(
+            f"{one.clusters:>8}  {100 * one.variance_left:>6.0f} %  {fit:>10}  "
+            f"{one.calinski_harabasz:>9,}  {one.davies_bouldin:>7.2f}  "
+            f"{one.misplaced:>14.1f}"
+        )
+    lines += [
+        "",
+        "The less variance left, Davies–Bouldin and misplaced the better, the more "
+        "silhouette and Calinski–Harabasz; they need not agree. Write one under "
+        "[zones], such as count = 3.",
+    ]
+    return "\n".join(lines)
 
 
 def distance(values: Floats, labels: NDArray[np.integer]) -> float:

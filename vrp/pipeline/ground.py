@@ -13,6 +13,7 @@ from vrp.plan import Override, Plan
 from vrp.prescription import Skill
 from vrp.spatial.field import Field, Samples
 from vrp.spatial.grid import Cells
+from vrp.spatial.layer_values import LayerValues
 from vrp.spatial.regions import Shape, Shapes
 from vrp.spatial.slope import Terrain
 from vrp.spatial.surface import Surface
@@ -57,6 +58,7 @@ class Inputs:
     apart: tuple[Shape, ...] = ()  # parts of the field on different sides of barriers
     terrain: Terrain | None = None  # where heights were given
     rules: tuple[RuleSet, ...] = ()  # on water
+    zone_layers: tuple[LayerValues | None, ...] = ()  # None: the map's soil test
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from vrp.agronomy.economics import Case, response
 from vrp.agronomy.need import ledger, need_curve
 from vrp.evidence import LedgerLine, Source, half_up, shown
+from vrp.pipeline.classing import treated_as_one
 from vrp.pipeline.credits import taken_in
 from vrp.pipeline.ground import (
     DECIMALS,
@@ -20,7 +21,6 @@ from vrp.pipeline.ground import (
     Question,
 )
 from vrp.pipeline.map_layers import samples, soil_test_map
-from vrp.pipeline.classing import treated_as_one
 from vrp.pipeline.products import products
 from vrp.pipeline.reading import soil_test_lines
 from vrp.pipeline.seasons import after_the_crops, zone_seasons

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from vrp.agronomy.conversions import Conversion, conversion, converted
 from vrp.agronomy.soil_test import in_unit
 from vrp.evidence import LedgerLine, Source, shown
-from vrp.pipeline.ground import DECIMALS, Estimate, Floats, Inputs, Part, Question
 from vrp.pipeline.classing import treated_as_one, zones_by
+from vrp.pipeline.ground import DECIMALS, Estimate, Floats, Inputs, Part, Question
 from vrp.plan import Plan
 from vrp.units import P2O5_PER_P, SOIL_LB_AC_PER_PPM, SoilTestUnit
 

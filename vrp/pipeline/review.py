@@ -237,10 +237,13 @@ def _of_zones(
     plan, inputs, curve = question.plan, question.inputs, question.curve
     ph = inputs.samples.columns.get("ph")
     zoning = prescription.zoning
-    if zoning is not None and zoning.by == "need" and zoning.count is not None:
-        yield from zone_checks.bands_as_counted(
-            plan.zones.count, made=zoning.count, fewest=zoning.fewest
-        )
+    if zoning is not None:
+        if zoning.by == "need":
+            yield from zone_checks.bands_as_counted(
+                plan.zones.count, made=zoning.count, fewest=zoning.fewest
+            )
+        for layer in zoning.layers:
+            yield from zone_checks.layer_gaps(layer.name, missing=layer.missing)
     for part, zone in zip(parts, prescription.zones, strict=True):
         inside = samples_in(part, inputs)
         if ph is not None:

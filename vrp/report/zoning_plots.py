@@ -15,9 +15,10 @@ def zoning_plot(
 ) -> str:
     """Return what bands of need misplace by their number, and what this map does."""
     unit = rate_unit(prescription).replace("/", " P2O5/")
-    one_rate, built = facts.one_rate, facts.built
+    one_rate, built, knee = facts.one_rate, facts.built, facts.knee
     assert one_rate is not None
     assert built is not None
+    assert knee is not None
     most = max(one.misplaced for one in (one_rate, built, *facts.bands))
     last = max(len(facts.bands), built.zones)
     axes = Axes(
@@ -51,7 +52,7 @@ def zoning_plot(
             axes.at(axes.across[-1], one_rate.misplaced),
         )
     )
-    foot, head = axes.at(facts.knee, 0.0), axes.at(facts.knee, axes.up[-1])
+    foot, head = axes.at(knee, 0.0), axes.at(knee, axes.up[-1])
     parts.append(rule("limit", foot, head))
     x, y = axes.at(built.zones, built.misplaced)
     parts.append(
@@ -64,7 +65,7 @@ def zoning_plot(
         f"P2O5 too little and too much, summed, against the need at each cell, which "
         f"is an estimate itself. Line: bands of need. Ring: this map, "
         f"{built.misplaced:.1f} {unit}. Level dashes: one rate for the field, "
-        f"{one_rate.misplaced:.1f}. Upright dashes: from {facts.knee} bands on each "
+        f"{one_rate.misplaced:.1f}. Upright dashes: from {knee} bands on each "
         f"further one saves less than {facts.worth:g}."
     )
     more, y = say_all(note, MARGIN, axes.bottom + 54.0, room=width - 2.0 * MARGIN)

@@ -23,7 +23,7 @@ def worth_of_zones(prescription: Prescription) -> Text | None:
     facts = prescription.zoning
     if facts is None or facts.one_rate is None or facts.built is None:
         return None
-    upto = max(facts.count or 0, facts.knee, 2) + 1
+    upto = max(facts.count or 0, facts.knee or 0, 2) + 1
     shown = [one for one in facts.bands if 2 <= one.zones <= min(upto, MOST_BANDS)]
     rows = [_row("one rate", facts.one_rate)]
     for one in shown:

@@ -63,8 +63,8 @@ def best_bands(
     programming), so no other cut points misplace less. More than `MOST_STEPS` values
     are put on the finest lattice, of steps of 1, 2 or 5 times a power of ten, that
     leaves no more of them; on it the answer is exact. The published way of such bands
-    takes squares in place of distances (Fisher, "On grouping for maximum homogeneity",
-    Journal of the American Statistical Association 53, 1958, from memory).
+    takes squares in place of distances ("On grouping for maximum homogeneity", Journal
+    of the American Statistical Association 53, 1958, from memory).
 
     Examples
     --------

@@ -87,7 +87,8 @@ def opened(labels: _Labels, *, across: float) -> NDArray[np.bool_]:
         edge |= beside != middle
     edge |= around[1:-1, 2:] != middle
     has = labels >= 0
-    core: NDArray[np.bool_] = (distance_transform_edt(~edge) >= across / 2.0 - 0.5) & has
+    far = distance_transform_edt(~edge)
+    core: NDArray[np.bool_] = (far >= across / 2.0 - 0.5) & has
     if not core.any():
         return core
     far, nearest = distance_transform_edt(~core, return_indices=True)
