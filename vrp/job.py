@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from vrp.agronomy.guidelines import Guideline, settled
 from vrp.errors import InputError
 from vrp.io import folder, machine_files, map_files, page_file, record, verify
+from vrp.io.elevation import read_slope
 from vrp.io.field_file import FieldFile, read_field_file
 from vrp.io.guideline_file import find
 from vrp.io.samples import read_samples
@@ -23,6 +24,7 @@ from vrp.report.page import page
 from vrp.spatial.barriers import part_by_lines
 from vrp.spatial.field import Field
 from vrp.spatial.regions import Shape
+from vrp.spatial.slope import Terrain
 
 _SHAPEFILE = (".shp", ".shx", ".dbf", ".prj", ".cpg")
 
@@ -77,11 +79,19 @@ def _read(plan: Plan) -> Inputs:
         tuple(_credit(one.p2o5, field) for one in plan.credit),
         found.layers,
         apart,
+        terrain=_terrain(plan, field),
         zone_layers=tuple(
             read_zone_layer(one, field=field, metres_per_length=plan.metres_per_length)
             for one in plan.zones.layers
         ),
     )
+
+
+def _terrain(plan: Plan, field: Field) -> Terrain | None:
+    water = plan.water
+    if water is None or water.elevation is None:
+        return None
+    return read_slope(water.elevation, field=field, unit=water.elevation_unit)
 
 
 def _guideline(plan: Plan) -> tuple[str, Guideline]:
@@ -190,6 +200,7 @@ def _input_files(asked: FieldFile) -> Iterator[Path]:
         plan.samples.points,
         plan.samples.barriers,
         plan.zones.file,
+        None if plan.water is None else plan.water.elevation,
         *(one.file for one in plan.zones.layers),
         *(one.file for one in plan.override),
         *(

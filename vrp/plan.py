@@ -311,6 +311,22 @@ class FeatureFile:
     already_set_back: Annotated[bool, Field(strict=True)] = False
 
 
+@_table
+class IndexPlan:
+    """``water.p_index``: a phosphorus index that was computed elsewhere."""
+
+    set: Literal["iowa"]
+    value: NotNegative
+
+
+@_table
+class ScreenPlan:
+    """``water.manure_screen``: what a table on manure asks beside test and distance."""
+
+    erosion: NotNegative  # sheet and rill, ton/ac or t/ha a year
+    filter_strip: Annotated[bool, Field(strict=True)]
+
+
 def _as_table(given: object) -> object:
     return {"file": given} if isinstance(given, str | Path) else given
 
@@ -337,6 +353,8 @@ class WaterPlan:
     ] = ()
     elevation: Path | None = None
     elevation_unit: Literal["m", "ft"] | None = None
+    p_index: IndexPlan | None = None
+    manure_screen: ScreenPlan | None = None
 
 
 @_table

@@ -3,12 +3,17 @@
 import io
 import json
 
+import numpy as np
 import pytest
+import rasterio
+from rasterio import Affine
 
 from vrp import job
 from vrp.report import terminal
 
 GRADE = 'grade = "11-52-0"'
+# Of the ground's samples.
+PLANE = "+proj=tmerc +lat_0=40.6 +lon_0=-84.3 +k=1 +datum=WGS84 +units=m"
 
 
 def test_facts_of_every_zone(ground):
@@ -76,3 +81,59 @@ def test_terminal_is_silent_without_water(told, ground):
     terminal.summary(prescription, file=file)
 
     assert "What matters for water" not in file.getvalue()
+
+
+def heights(ground, *, rise, name="heights.tif", unit="m"):
+    """Write heights that rise to the east on all of the ground."""
+    west, east, north = -200.0, 1000.0, 1000.0
+    columns = np.arange(west, east, 10.0) + 5.0
+    with rasterio.open(
+        ground.folder / name,
+        "w",
+        driver="GTiff",
+        width=120,
+        height=120,
+        count=1,
+        dtype="float64",
+        crs=PLANE,
+        transform=Affine(10.0, 0.0, west, 0.0, -10.0, north),
+    ) as to:
+        to.write(np.tile(300.0 + rise * columns, (120, 1)), 1)
+        to.set_band_unit(1, unit)
+
+
+@pytest.mark.parametrize(("rise", "stands"), [(0.06, "against"), (0.04, "for")])
+def test_slope_from_heights(rise, stands, ground):
+    """Ground that rises 6 m in 100 stands against every zone, 4 m for it."""
+    heights(ground, rise=rise)
+    ground.change(("[machine]", '[water]\nelevation = "heights.tif"\n[machine]'))
+
+    prescription, out = job.run(ground.write())
+
+    for one in prescription.water_zones:
+        (slope,) = [fact for fact in one.facts if fact.name == "slope"]
+        assert (slope.stands, slope.limit) == (stands, 5.0)
+        assert slope.value == pytest.approx(100.0 * rise, abs=0.02)
+    (read,) = [one for one in prescription.findings if one.code == "slope-as-read"]
+    assert read.message == (
+        "heights.tif: slope over cells of 33 ft, heights in m, as the file says"
+    )
+    record = json.loads((out / "record.json").read_text("utf-8"))
+    assert "heights.tif" in [one["name"] for one in record["inputs"]]
+    file = io.StringIO()
+    terminal.summary(prescription, file=file)
+    assert "What matters for water" in file.getvalue()
+
+
+def test_index_that_was_computed_elsewhere(ground):
+    """An index of 5.0 is medium by Iowa's classes, and changes no rate."""
+    plain, _ = job.run(ground.write())
+    ground.change(
+        ("[machine]", '[water]\np_index = { set = "iowa", value = 5 }\n[machine]')
+    )
+
+    prescription, _ = job.run(ground.write())
+
+    (found,) = [one for one in prescription.findings if one.code == "p-index"]
+    assert found.message.startswith("field: Phosphorus index, Iowa: 5 is medium (read)")
+    assert [one.rate for one in prescription.zones] == [one.rate for one in plain.zones]

@@ -10,6 +10,7 @@ from vrp.agronomy import water_fact_checks
 from vrp.agronomy.checks import checks
 from vrp.agronomy.drawdown import Drawdown, seasons_until
 from vrp.agronomy.forecast import Model
+from vrp.agronomy.indices import index_class
 from vrp.agronomy.water_facts import Handling, ZoneCase, ZoneWater, weigh
 from vrp.evidence import Finding
 from vrp.pipeline.ground import Part, Question
@@ -56,6 +57,12 @@ def of_water(question: Question, prescription: Prescription) -> Iterator[Finding
             terrain.file,
             cell=f"{cell:.0f} {'ft' if us else 'm'}",
             heights=terrain.heights,
+        )
+    water = question.plan.water
+    if water is not None and water.p_index is not None:
+        value, which = water.p_index.value, water.p_index.set
+        yield from water_fact_checks.index_as_given(
+            value, index_class(value, which=which)
         )
     for found in sorted(prescription.water_zones, key=lambda one: one.zone):
         zone = zones[found.zone]
