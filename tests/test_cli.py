@@ -53,6 +53,7 @@ def test_help_lists_the_commands():
         "explain",
         "guidelines",
         "new",
+        "ready",
         "removal",
         "rules",
         "stick",

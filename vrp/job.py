@@ -10,7 +10,15 @@ from numpy.typing import NDArray
 
 from vrp.agronomy.guidelines import Guideline, settled
 from vrp.errors import InputError
-from vrp.io import folder, machine_files, map_files, page_file, record, verify
+from vrp.io import (
+    folder,
+    machine_files,
+    map_files,
+    page_file,
+    record,
+    rule_file,
+    verify,
+)
 from vrp.io.elevation import read_slope
 from vrp.io.field_file import FieldFile, read_field_file
 from vrp.io.guideline_file import find
@@ -84,6 +92,7 @@ def _read(plan: Plan) -> Inputs:
             read_zone_layer(one, field=field, metres_per_length=plan.metres_per_length)
             for one in plan.zones.layers
         ),
+        rules=rule_file.find_all(_rules(plan)),
     )
 
 
@@ -92,6 +101,10 @@ def _terrain(plan: Plan, field: Field) -> Terrain | None:
     if water is None or water.elevation is None:
         return None
     return read_slope(water.elevation, field=field, unit=water.elevation_unit)
+
+
+def _rules(plan: Plan) -> tuple[str, ...]:
+    return () if plan.water is None else plan.water.rules
 
 
 def _guideline(plan: Plan) -> tuple[str, Guideline]:
@@ -210,9 +223,8 @@ def _input_files(asked: FieldFile) -> Iterator[Path]:
         ),
         *(one.p2o5.file for one in plan.credit if isinstance(one.p2o5, CreditMap)),
     ]
-    guideline = plan.need.guideline or ""
-    if guideline.endswith(".toml"):
-        named.append(Path(guideline))
+    texts = (plan.need.guideline or "", *_rules(plan))
+    named += [Path(one) for one in texts if one.endswith(".toml")]
     for path in named:
         if path is not None and path.suffix.lower() == ".shp":
             yield from (path.with_suffix(suffix) for suffix in _SHAPEFILE)

@@ -13,6 +13,7 @@ from pydantic import (
 )
 from pydantic.dataclasses import dataclass
 
+from vrp.agronomy.water_bearing import Spread
 from vrp.units import ACRE, FOOT, HECTARE, INCH, SoilTestUnit, System
 
 Method = Literal[
@@ -273,6 +274,18 @@ class Application:
     band_factor: Annotated[float, Field(gt=0, le=1, strict=True)] = 1.0
     tillage: Literal["no-till", "tilled"] | None = None
     tillage_depth: Positive | None = None
+
+
+def spread_of(product: Product, application: Application | None) -> Spread:
+    """Return what is spread, and how, as rules on water see it."""
+    placed = application or Application()
+    return Spread(
+        material=product.material,
+        form=product.form,
+        method=placed.method,
+        worked_in=placed.incorporated_within,
+        tillage=placed.tillage,
+    )
 
 
 @_table

@@ -246,6 +246,42 @@ def rules(which: str | None, as_json: bool) -> None:
         rules_view.one(rule_file.find(which), as_json=as_json, file=sys.stdout)
 
 
+@main.command()
+@click.argument("out", metavar="OUT", type=_FOLDER)
+@click.option(
+    "--forecast",
+    "windows",
+    metavar="RAIN HOURS CHANCE",
+    nargs=3,
+    type=float,
+    multiple=True,
+    help="Rain (inches; metric: mm) within HOURS at CHANCE percent; may stand again.",
+)
+@click.option("--frozen/--not-frozen", default=None, help="The soil.")
+@click.option("--snow/--no-snow", default=None, help="On the ground.")
+@click.option(
+    "--saturated/--not-saturated", default=None, help="The top 2 inches of the soil."
+)
+@click.option("--growing-crop/--no-growing-crop", default=None, help="On the field.")
+@click.option("--worked-in", metavar="HOURS", type=float, help="After how many hours.")
+@click.option("--injected", is_flag=True, default=None, help="Or banded, in the soil.")
+@click.option("--date", metavar="YYYY-MM-DD", help="Else as planned.")
+@click.option("--day", metavar="FILE", type=_PATH, help="The same, in a TOML file.")
+@_json
+@click.pass_context
+def ready(
+    ctx: click.Context, /, out: Path, day: Path | None, as_json: bool, **options: Any
+) -> None:
+    """Hold the rules that OUT names to the day; exit code 3 where one forbids."""
+    from vrp.io.ready import readiness
+    from vrp.report import ready_view
+
+    found = readiness(out, file=day, options=options)
+    ready_view.show(found, as_json=as_json, file=sys.stdout)
+    if found.forbidden:
+        ctx.exit(HELD_BACK)
+
+
 def _without_effect(command: str, options: dict[str, Any]) -> None:
     """Refuse what was given but would change nothing."""
     for name, value in options.items():

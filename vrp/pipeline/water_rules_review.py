@@ -3,23 +3,10 @@
 from collections.abc import Iterator
 
 from vrp.agronomy import water_checks
-from vrp.agronomy.water_bearing import Spread
 from vrp.evidence import Finding
 from vrp.pipeline.ground import Question
-from vrp.plan import Application, Plan
+from vrp.plan import Application, spread_of
 from vrp.prescription import Prescription
-
-
-def spread_of(plan: Plan) -> Spread:
-    """Return what a plan spreads, as rules see it."""
-    placed = plan.application or Application()
-    return Spread(
-        material=plan.product.material,
-        form=plan.product.form,
-        method=placed.method,
-        worked_in=placed.incorporated_within,
-        tillage=placed.tillage,
-    )
 
 
 def of_rules(question: Question, prescription: Prescription) -> Iterator[Finding]:
@@ -27,7 +14,10 @@ def of_rules(question: Question, prescription: Prescription) -> Iterator[Finding
     plan, rules = question.plan, question.inputs.rules
     if not any(zone.rate > 0.0 for zone in prescription.zones):
         return
-    spread, day = spread_of(plan), (plan.application or Application()).date
+    spread, day = (
+        spread_of(plan.product, plan.application),
+        (plan.application or Application()).date,
+    )
     crop, method = plan.season[0].crop, plan.samples.counted_method
     unit = question.curve.soil_test_unit
     yield from water_checks.season(rules, spread, day=day)

@@ -1,0 +1,187 @@
+"""A built field held to the day: zones, what was told, and the command's exit codes."""
+
+import json
+
+import pytest
+from click.testing import CliRunner
+
+from vrp import job
+from vrp.agronomy.water import rule_set
+from vrp.cli import main
+from vrp.errors import InputError
+from vrp.io.ready import readiness
+
+ERIE = '[water]\nrules = "ohio-western-lake-erie"\n'
+BROADCAST = '[application]\nmethod = "broadcast"\n'
+DRY = ("--not-frozen", "--no-snow", "--not-saturated", "--no-growing-crop")
+NO_RAIN = ("--forecast", "0", "24", "0")
+
+
+def ready(out, *options):
+    """Return what `vrp ready` gives."""
+    return CliRunner().invoke(main, ["ready", str(out), *options])
+
+
+@pytest.fixture
+def out(ground):
+    """Return a built field whose plan names the rules of Lake Erie."""
+    ground.change(("[machine]", f"{ERIE}{BROADCAST}[machine]"))
+    return job.run(ground.write())[1]
+
+
+@pytest.mark.parametrize(
+    ("options", "code"),
+    [
+        ((*DRY, *NO_RAIN), 0),
+        ((*DRY, "--forecast", "1.2", "12", "60"), 3),
+        ((*DRY, "--forecast", "1.2", "12", "50"), 0),
+        ((*DRY, "--forecast", "1.0", "12", "60"), 0),
+        (("--frozen", "--no-growing-crop"), 3),
+        (("--frozen", "--growing-crop"), 0),
+        (("--frozen", "--worked-in", "24"), 0),
+        (("--frozen", "--worked-in", "24.5", "--no-growing-crop"), 3),
+        (("--frozen", "--injected"), 0),
+        ((), 0),
+    ],
+)
+def test_exit_codes(out, options, code):
+    """ANR-0156's limits from both sides: 3 where a rule forbids, else 0."""
+    done = ready(out, *options)
+    assert done.exit_code == code
+    assert ("FORBIDS" in done.stdout) == (code == 3)
+    # No page may be taken for a permit.
+    assert "That is no permission" in " ".join(done.stdout.split())
+
+
+def test_nothing_told_is_nothing_known(out):
+    """Without an answer the rules that bind are listed with what they ask."""
+    text = " ".join(ready(out).stdout.split())
+    assert "Not enough was told" in text
+    assert "tell the forecast for 12 hours" in text
+    assert "could not be judged" in text
+
+
+def test_only_zones_with_a_rate_are_named(out):
+    """Zones that get nothing are not driven with product."""
+    record = json.loads((out / "record.json").read_text("utf-8"))
+    driven = [one["zone"] for one in record["zones"] if one["rate_lb_ac"] > 0]
+    assert 0 < len(driven) < len(record["zones"])
+    found = json.loads(ready(out, "--json").stdout)
+    assert found["zones"] == driven
+    assert found["rules"] == ["ohio-western-lake-erie"]
+    area = sum(one["area_ac"] for one in record["zones"] if one["zone"] in driven)
+    assert found["area"] == pytest.approx(area, abs=0.01)
+
+
+def test_the_record_holds_the_rules_themselves(out):
+    """The day is judged by the rules as they were, not as they may be by then."""
+    record = json.loads((out / "record.json").read_text("utf-8"))
+    (rules,) = record["rules"]
+    assert rules["id"] == "ohio-western-lake-erie"
+    limits = {(one["hours"], one["rain"]["above"]) for one in rules["rain"]}
+    assert limits == {(12.0, 1.0), (24.0, 0.5)}
+    assert rules["read_on"] == str(rule_set("ohio-western-lake-erie").read_on)
+
+
+def test_without_rules_general_practice_asks(ground):
+    """A plan that names none is told so, and which sets ship; nothing forbids."""
+    _, out = job.run(ground.write())
+    done = ready(out, "--frozen", "--snow", "--saturated")
+    text = " ".join(done.stdout.split())
+    assert done.exit_code == 0
+    assert "The field file names no rules" in text
+    assert "from-memory" in text
+    assert "Asks to wait" in text
+    assert "maryland-2012" in text
+
+
+def test_a_file_tells_the_day(out, tmp_path):
+    """A small TOML file says the same as the options, which come before it."""
+    day = tmp_path / "day.toml"
+    day.write_text(
+        'units = "us"\nfrozen = false\nsnow = false\nsaturated = false\n'
+        "growing_crop = false\n[[forecast]]\nrain = 1.2\nhours = 12\nchance = 60\n",
+        "utf-8",
+    )
+    assert ready(out, "--day", str(day)).exit_code == 3
+    assert ready(out, "--day", str(day), *NO_RAIN).exit_code == 0
+    assert ready(out, "--day", str(day), *NO_RAIN, "--frozen").exit_code == 3
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ('units = "metric"', 'day.toml: units must be "us", as in the record'),
+        ("frozen = true", 'day.toml: units must be "us", as in the record, got None'),
+        ('units = "us"\nfrosen = true', "frosen: unknown key, did you mean 'frozen'"),
+        (
+            'units = "us"\n[[forecast]]\nrain = 1\nhours = 12\nchance = 0.6',
+            "write a percent, such as 60 for 60 %",
+        ),
+        (
+            'units = "us"\n[[forecast]]\nrain = 1\nhours = 12\nchance = 101',
+            "must be at most 100",
+        ),
+        (
+            'units = "us"\n[[forecast]]\nrain = -1\nhours = 12\nchance = 60',
+            "must be at least 0",
+        ),
+        ('units = "us"\ninjected = true\nworked_in = 2', "exclude each other"),
+        ("units =", "not valid TOML"),
+    ],
+)
+def test_a_slip_in_the_file_is_refused(out, tmp_path, text, message):
+    """What cannot be meant is refused by key, with the remedy; exit code 2."""
+    day = tmp_path / "day.toml"
+    day.write_text(text, "utf-8")
+    done = ready(out, "--day", str(day))
+    assert done.exit_code == 2
+    assert message in done.stderr
+
+
+def test_a_share_for_a_percent_is_refused(out):
+    """0.6 percent would free where 60 percent forbids."""
+    done = ready(out, "--forecast", "1.2", "12", "0.6")
+    assert done.exit_code == 2
+    assert "write a percent, such as 60 for 60 %" in done.stderr
+
+
+def test_a_changed_record_is_refused(out):
+    """Rules that somebody edited in the record are not asked."""
+    path = out / "record.json"
+    path.write_text(path.read_text("utf-8").replace('"hours": 12.0', '"hours": 1.0'))
+    with pytest.raises(InputError, match="was changed after vrp wrote it"):
+        readiness(out, file=None, options={})
+
+
+def test_a_field_that_is_held_back_is_not_ready(ground):
+    """A stop of a rule that nobody accepted forbids on the day as well."""
+    ground.change(
+        (
+            "[machine]",
+            '[water]\nrules = "northern-ireland-2019"\n[application]\n'
+            'date = 2027-10-01\nmethod = "broadcast"\n[machine]',
+        )
+    )
+    prescription, out = job.run(ground.write())
+    assert prescription.held_back
+    done = ready(out, *DRY, "--date", "2027-06-01")
+    assert done.exit_code == 3
+    assert "rule-season" in done.stdout
+
+
+def test_a_stop_that_was_accepted_is_told_with_its_reason(ground):
+    """A person takes a rule on with a reason, which the day shows again."""
+    ground.change(
+        (
+            "[machine]",
+            '[water]\nrules = "northern-ireland-2019"\n[application]\n'
+            'date = 2027-10-01\nmethod = "broadcast"\n[accept]\n'
+            'rule-season = "need shown to the department"\n[machine]',
+        )
+    )
+    prescription, out = job.run(ground.write())
+    assert not prescription.held_back
+    done = ready(out, *DRY, "--date", "2027-06-01")
+    assert done.exit_code == 0
+    assert "accepted: need shown to the department" in " ".join(done.stdout.split())

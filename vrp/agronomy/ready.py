@@ -1,0 +1,320 @@
+"""On the day: which rule forbids, which asks to wait, and what was not told."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from vrp.agronomy.water import RuleSet, distance, feet
+from vrp.agronomy.water_bearing import Bearing, Spread, bearing
+from vrp.agronomy.water_rules import (
+    Decides,
+    DistanceRule,
+    GroundRule,
+    PlacementRule,
+    RainRule,
+    SeasonRule,
+    State,
+)
+from vrp.evidence import Finding, Source
+from vrp.units import FOOT, INCH, System
+
+_Daily = GroundRule | RainRule | SeasonRule | PlacementRule
+Outcome = Literal["forbids", "asks to wait", "not enough was told", "does not bind"]
+
+_MM = INCH * 1000.0  # of an inch
+_STATES: dict[State, str] = {
+    "frozen": "frozen",
+    "snow": "covered with snow",
+    "saturated": "saturated in its top 2 in",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forecast:
+    """
+    What is forecast.
+
+    Attributes
+    ----------
+    rain : float
+        Amount. [in or mm, by the system of units]
+    hours : float
+        Within how many hours from spreading.
+    chance : float
+        Probability. [percent]
+    """
+
+    rain: float
+    hours: float
+    chance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Day:
+    """
+    What was told of the day; None where it was not.
+
+    Attributes
+    ----------
+    day : datetime.date, optional
+        Which day.
+    forecast : tuple of Forecast
+        One or several windows.
+    frozen, snow, saturated : bool, optional
+        State of the ground; saturated: in the top 2 inches.
+    """
+
+    day: date | None = None
+    forecast: tuple[Forecast, ...] = ()
+    frozen: bool | None = None
+    snow: bool | None = None
+    saturated: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """
+    What one rule says of the day.
+
+    Attributes
+    ----------
+    rules : str
+        Id of its set.
+    outcome : str
+        ``forbids``, ``asks to wait``, ``not enough was told`` or ``does not bind``.
+    text : str
+        The rule.
+    why : str
+        What of the day, or what is missing.
+    source : Source
+        Where the rule stands, and how far that was checked.
+    """
+
+    rules: str
+    outcome: Outcome
+    text: str
+    why: str
+    source: Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Readiness:
+    """
+    What the rules say of a built field on the day.
+
+    Attributes
+    ----------
+    field, grade, material : str
+        What is spread where.
+    zones : tuple of int
+        Numbers of the zones that get product.
+    area : float
+        Of these zones. [area_unit]
+    area_unit : str
+        ``ac`` or ``ha``.
+    rules : tuple of str
+        Ids of the sets that were asked.
+    named : bool
+        Whether the field file names them; else general good practice was asked.
+    judged : tuple of Judged
+        What every rule says.
+    planned : tuple of Finding
+        What rules said when the map was planned, and what holds it back.
+    """
+
+    field: str
+    grade: str
+    material: str
+    zones: tuple[int, ...]
+    area: float
+    area_unit: str
+    rules: tuple[str, ...]
+    named: bool
+    judged: tuple[Judged, ...]
+    planned: tuple[Finding, ...]
+
+    @property
+    def forbidden(self) -> bool:
+        """
+        Return whether a rule forbids, today or since it was planned.
+
+        Returns
+        -------
+        bool
+            That it is False is no permission.
+        """
+        return any(one.outcome == "forbids" for one in self.judged) or any(
+            one.holds_back for one in self.planned
+        )
+
+
+def judge(
+    rules: Sequence[RuleSet], spread: Spread, day: Day, *, system: System
+) -> tuple[Judged, ...]:
+    """
+    Return what every rule that looks at the day says of it.
+
+    Parameters
+    ----------
+    rules : sequence of RuleSet
+        The rules.
+    spread : Spread
+        What is spread, and how.
+    day : Day
+        What was told of the day.
+    system : str
+        ``us`` for inches, ``metric`` for millimetres.
+
+    Returns
+    -------
+    tuple of Judged
+        Set by set. Rules on soil tests and caps are not among them: they were held to
+        the map when it was planned.
+
+    Notes
+    -----
+    What was not told never frees from a rule: a rule that its condition brings in
+    binds, and what would free from it is named. That none forbids is no permission.
+    """
+    found: list[Judged] = []
+    for each in rules:
+        looking: list[_Daily] = [*each.ground, *each.rain]
+        looking += [*each.season, *each.placement]
+        found += [_judged(one, each, spread, day, system=system) for one in looking]
+        found += _frozen_distances(each, spread, day, system=system)
+    return tuple(found)
+
+
+def _judged(
+    rule: _Daily,
+    rules: RuleSet,
+    spread: Spread,
+    day: Day,
+    *,
+    system: System,
+) -> Judged:
+    held = bearing(rule, spread)
+    if not held.binds:
+        return _said(rule, rules, "does not bind", held.why)
+    if isinstance(rule, GroundRule):
+        met, why = _of_ground(rule.states, day)
+    elif isinstance(rule, RainRule):
+        met, why = _of_rain(rule, day.forecast, system=system)
+    elif isinstance(rule, SeasonRule):
+        met, why = _of_season(rule, day.day)
+    elif held.unless:
+        return _said(rule, rules, "not enough was told", _unless(held))
+    else:
+        met, why = True, f"application.method = {spread.method}"
+    return _outcome(rule, rules, met=met, why=why, held=held)
+
+
+def _outcome(
+    rule: Decides, rules: RuleSet, *, met: bool | None, why: str, held: Bearing
+) -> Judged:
+    """Return the outcome of a rule that binds, by whether its condition is met."""
+    if met is None:
+        return _said(rule, rules, "not enough was told", why)
+    if not met:
+        return _said(rule, rules, "does not bind", why)
+    outcome: Outcome = "forbids" if rule.does == "forbids" else "asks to wait"
+    more = f"; {_unless(held)}" if held.unless else ""
+    return _said(rule, rules, outcome, why + more)
+
+
+def _said(rule: Decides, rules: RuleSet, outcome: Outcome, why: str) -> Judged:
+    return Judged(rules.id, outcome, rule.text, why, rule.source)
+
+
+def _unless(held: Bearing) -> str:
+    return f"unless {' or '.join(held.unless)}, which was not told"
+
+
+def _of_ground(states: Sequence[State], day: Day) -> tuple[bool | None, str]:
+    told: dict[State, bool | None] = {state: getattr(day, state) for state in states}
+    met = [_STATES[state] for state, holds in told.items() if holds]
+    if met:
+        return True, f"the ground is {' and '.join(met)}"
+    untold = [_STATES[state] for state, holds in told.items() if holds is None]
+    if untold:
+        return None, f"tell whether the ground is {' or '.join(untold)}"
+    return False, f"the ground is not {' or '.join(_STATES[one] for one in told)}"
+
+
+def _of_rain(
+    rule: RainRule, forecast: Sequence[Forecast], *, system: System
+) -> tuple[bool | None, str]:
+    """
+    Hold each forecast to a rule's window.
+
+    What passes both limits within a shorter time passes them within the rule's; what
+    does not within a longer one does not within the rule's.
+    """
+    unit, given = rule.rain.unit, "in" if system == "us" else "mm"
+    factor = 1.0 if unit == given else (1.0 / _MM if unit == "in" else _MM)
+    free = ""
+    for one in forecast:
+        # Inches typed as millimetres come a hair off.
+        rain = round(one.rain * factor, 6)
+        met = rule.rain.passed_by(rain) and rule.chance.passed_by(one.chance)
+        said = (
+            f"the forecast has a chance of {one.chance:g} percent of {one.rain:g} "
+            f"{given} within {one.hours:g} hours"
+        )
+        if met and one.hours <= rule.hours:
+            return True, said
+        if not met and one.hours >= rule.hours:
+            free = said
+    if free:
+        return False, f"{free}, not {rule.chance} of {rule.rain}"
+    return None, f"tell the forecast for {rule.hours:g} hours"
+
+
+def _of_season(rule: SeasonRule, day: date | None) -> tuple[bool | None, str]:
+    if day is None:
+        return None, "tell the day"
+    return rule.holds_on(day), f"{day:%Y-%m-%d}"
+
+
+def _frozen_distances(
+    rules: RuleSet, spread: Spread, day: Day, *, system: System
+) -> list[Judged]:
+    """Return what the rules ask for near water on such ground, beyond what is usual."""
+    found = []
+    for rule in rules.distance:
+        if not rule.ground:
+            continue
+        held = bearing(rule, spread)
+        if not held.binds:
+            found.append(_said(rule, rules, "does not bind", held.why))
+            continue
+        met, why = _of_ground(rule.ground, day)
+        if met:
+            far, usual = feet(rule), _usual(rule, rules, spread)
+            length, size = ("ft", 1.0) if system == "us" else ("m", FOOT)
+            why += f": nearer than {far * size:.4g} {length} to {_listed(rule)}"
+            if usual < far:
+                why += f"; the map was planned for {usual * size:.4g} {length}"
+        found.append(_outcome(rule, rules, met=met, why=why, held=held))
+    return found
+
+
+def _usual(rule: DistanceRule, rules: RuleSet, spread: Spread) -> float:
+    """Return the least distance to such features on any other ground [ft]."""
+    usual = [
+        distance(
+            rules,
+            kind=kind,
+            material=spread.material,
+            form=spread.form,
+            method=spread.method,
+            worked_in=spread.worked_in,
+        )
+        for kind in rule.features
+    ]
+    return min(0.0 if one is None else one[0] for one in usual)
+
+
+def _listed(rule: DistanceRule) -> str:
+    return ", ".join(rule.features)

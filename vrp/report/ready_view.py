@@ -1,0 +1,102 @@
+"""What the rules say of the day of application, in the terminal or as JSON."""
+
+from typing import IO, Any
+
+from vrp.agronomy.ready import Outcome, Readiness
+from vrp.agronomy.water import rule_sets
+from vrp.report import terminal
+
+# The gravest first.
+_HEADS: dict[Outcome, str] = {
+    "forbids": "FORBIDS",
+    "asks to wait": "Asks to wait",
+    "not enough was told": "Not enough was told",
+    "does not bind": "Does not bind",
+}
+NO_PERMIT = (
+    "That is no permission: the law where the field lies, the product label and the "
+    "nutrient plan of a certified person decide, and the applicator answers for it."
+)
+
+
+def show(found: Readiness, *, as_json: bool, file: IO[str]) -> None:
+    """Print the outcomes, the gravest first, and that none of them is a permit."""
+    if as_json:
+        terminal.print_json(_facts(found), file=file)
+        return
+    terminal.say(f"{found.field}, {found.grade}: the day of application", file=file)
+    if not found.zones:
+        terminal.say("No zone gets product: there is nothing to spread.", file=file)
+        return
+    terminal.say(f"{_zones(found)}. No other ground is driven with product.", file=file)
+    if not found.named:
+        terminal.say(
+            "The field file names no rules (rules under [water]). General good "
+            "practice is asked in their place, from memory; it forbids nothing. "
+            f"Rules that ship: {', '.join(rule_sets())}.",
+            file=file,
+        )
+    file.write("\n")
+    for outcome, head in _HEADS.items():
+        entries = [
+            (
+                f"{one.text}: {one.why}",
+                f"{one.rules}; {one.source.status}: {one.source.where}",
+            )
+            for one in found.judged
+            if one.outcome == outcome
+        ]
+        if entries:
+            terminal.entries(head, entries, file=file)
+    if found.planned:
+        terminal.say("When it was planned:", file=file)
+        terminal.findings(found.planned, file=file)
+    terminal.say(conclusion(found), file=file)
+
+
+def conclusion(found: Readiness) -> str:
+    """Return what it comes to, in two sentences."""
+    untold = sum(one.outcome == "not enough was told" for one in found.judged)
+    said = "At least one of the rules given here forbids it"
+    if not found.forbidden:
+        said = "None of the rules given here forbids it"
+    if untold:
+        said += f"; {untold} could not be judged"
+    return f"{said}. {NO_PERMIT}"
+
+
+def _zones(found: Readiness) -> str:
+    numbers = ", ".join(str(number) for number in found.zones)
+    word = "Zone" if len(found.zones) == 1 else "Zones"
+    verb = "gets" if len(found.zones) == 1 else "get"
+    return f"{word} {numbers} ({found.area:g} {found.area_unit}) {verb} product"
+
+
+def _facts(found: Readiness) -> dict[str, Any]:
+    return {
+        "field": found.field,
+        "grade": found.grade,
+        "material": found.material,
+        "zones": list(found.zones),
+        "area": found.area,
+        "area_unit": found.area_unit,
+        "rules": list(found.rules),
+        "rules_named": found.named,
+        "forbidden": found.forbidden,
+        "judged": [
+            {
+                "rules": one.rules,
+                "outcome": one.outcome,
+                "text": one.text,
+                "why": one.why,
+                "status": one.source.status,
+                "where": one.source.where,
+            }
+            for one in found.judged
+        ],
+        "planned": [
+            {"code": one.code, "message": one.message, "accepted": one.accepted}
+            for one in found.planned
+        ],
+        "note": conclusion(found),
+    }
