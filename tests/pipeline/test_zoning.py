@@ -171,3 +171,28 @@ def test_composites_have_no_such_figures(plan, ground):
         "s.csv", (2,), ("",), np.array([ground.field.outline]), np.array([15.0]), {}
     )
     assert build(plan(samples=samples), replace(ground, samples=own)).zoning is None
+
+
+@pytest.mark.parametrize("parts", ["multi", "single"])
+def test_parts_and_holes_of_wide_zones(plan, ground, parts):
+    """A pond stays a hole, zones tile the rest, and single parts are one polygon."""
+    lonlat = PLACE.difference(shapely.box(-84.3012, 40.5995, -84.3000, 40.6005))
+    field = ground.field
+    outline = reproject(lonlat, LONLAT, field.crs)
+    # Two rich spots, so that a band has more than one part.
+    value = ground.samples.value.copy()
+    value[[28, 60]] = 80.0
+    holed = replace(
+        ground,
+        field=replace(field, lonlat=shapely.MultiPolygon([lonlat]), outline=outline),
+        samples=replace(ground.samples, value=value),
+    )
+    found = build(plan(zones={"parts": parts, "min_width": 60, "min_area": 0.2}), holed)
+    whole = shapely.union_all([zone.geometry for zone in found.zones])
+    assert len(shapely.get_parts(whole)) == 1
+    assert len(whole.interiors) == 1
+    assert sum(zone.area for zone in found.zones) == pytest.approx(
+        outline.area / 4046.86, rel=1e-4
+    )
+    kinds = {zone.geometry.geom_type for zone in found.zones}
+    assert kinds == {"Polygon"} if parts == "single" else "MultiPolygon" in kinds
