@@ -127,10 +127,12 @@ def _zone_map(
         tip = tip_of(prescription, zone)
         kind = ink(shade.colour)
         edge = "#1b1b1b" if kind == "on-light" else "#ffffff"
+        # Linked, the page itself shows the figures.
+        title = "" if linked else f"<title>{escaped(tip)}</title>"
         inside = [
             f'<path data-zone="{zone.number}" fill="{shade.colour}" '
             f'fill-rule="evenodd" stroke="{edge}" stroke-width="0.6" '
-            f'd="{area_path(shape)}"><title>{escaped(tip)}</title></path>'
+            f'd="{area_path(shape)}">{title}</path>'
         ]
         if shade.colour == NOTHING:
             inside.append(dotted(shape))

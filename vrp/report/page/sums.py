@@ -1,9 +1,9 @@
 """The map beside one rate for the whole field, and other products beside the plan's."""
 
-from collections.abc import Sequence
+from collections.abc import Collection
 from dataclasses import dataclass
 
-from vrp.evidence import shown
+from vrp.evidence import row_list, shown
 from vrp.prescription import Amounts, Prescription, Totals
 from vrp.report.page.zones import Cell, whole
 from vrp.report.zoning_view import Text, worth_of_zones
@@ -21,15 +21,6 @@ class Sums:
     need_by_area: str
     applied_by_area: str
     rate: str  # mean
-
-
-@dataclass(frozen=True, slots=True)
-class Move:
-    """How much P2O5 a zone gets more or less than by one rate."""
-
-    zone: int
-    by_area: str
-    in_all: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +48,10 @@ class Against:
     product_more: str  # by zone than at one rate, with its sign
     cost_more: str
     p2o5_more: str
-    moved: str  # P2O5 that lies elsewhere than by one rate
-    moves: tuple[Move, ...]
+    less: str  # P2O5 that some zones get less than by one rate
+    less_on: str
+    more: str
+    more_on: str
     worth: Text | None
     offers: tuple[Offer, ...]
     priced: bool
@@ -69,10 +62,12 @@ def against(prescription: Prescription) -> Against:
     totals = prescription.totals
     zones, uniform = totals.zones, totals.uniform
     even = uniform.p2o5_applied / totals.area
-    by_area = [zone.applied - even for zone in prescription.zones]
-    in_all = [
-        more * zone.area for more, zone in zip(by_area, prescription.zones, strict=True)
-    ]
+    # What rounds to nothing is neither more nor less.
+    by_zone = {
+        zone.number: (zone.applied - even) * zone.area for zone in prescription.zones
+    }
+    less = {number: -moved for number, moved in by_zone.items() if moved <= -0.5}
+    more = {number: moved for number, moved in by_zone.items() if moved >= 0.5}
     cost = (
         ""
         if zones.cost is None or uniform.cost is None
@@ -88,21 +83,18 @@ def against(prescription: Prescription) -> Against:
         signed(zones.product - uniform.product),
         cost,
         signed(zones.p2o5_applied - uniform.p2o5_applied),
-        whole(min(_above(in_all), _above([-one for one in in_all]))),
-        tuple(
-            Move(zone.number, signed(more), signed(whole_zone))
-            for zone, more, whole_zone in zip(
-                prescription.zones, by_area, in_all, strict=True
-            )
-        ),
+        whole(sum(less.values())) if less else "",
+        _zones(less),
+        whole(sum(more.values())) if more else "",
+        _zones(more),
         worth_of_zones(prescription),
         offers,
         any(one.cost for one in offers),
     )
 
 
-def _above(values: Sequence[float]) -> float:
-    return sum(one for one in values if one > 0.0)
+def _zones(numbers: Collection[int]) -> str:
+    return row_list(list(numbers)).replace("row", "zone", 1)
 
 
 def signed(value: float) -> str:

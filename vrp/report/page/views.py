@@ -18,9 +18,9 @@ from vrp.report.page.ground import Certainty, certainty
 from vrp.report.page.over_time import Rotation, rotation
 from vrp.report.page.signing import Signing, signing
 from vrp.report.page.sums import Against, against
+from vrp.report.page.waters import Waters, waters
 from vrp.report.page.zones import ZoneTable, zone_table
 from vrp.report.terminal import verdict_sentence
-from vrp.report.water_view import Text, water_of_zones
 
 _ORDER = {"stop": 0, "warn": 1, "note": 2}
 
@@ -131,7 +131,8 @@ class Page:
     against: Against
     rotation: Rotation
     placement: tuple[Fact, ...]
-    water: Text | None
+    water: Waters
+    said_of_water: tuple[Told, ...]
     certainty: Certainty | None
     guideline: Guideline
     plan: tuple[Fact, ...]
@@ -144,6 +145,7 @@ class Page:
 def view(prescription: Prescription, *, digest: str, inputs: Mapping[str, str]) -> Page:
     """Return what the page says."""
     plan, kinds = prescription.plan, told(prescription.findings)
+    of_water = waters(prescription)
     us = plan.units == "us"
     return Page(
         units=Units(
@@ -164,7 +166,8 @@ def view(prescription: Prescription, *, digest: str, inputs: Mapping[str, str]) 
         against=against(prescription),
         rotation=rotation(prescription),
         placement=_placement(plan),
-        water=water_of_zones(prescription.water_zones),
+        water=of_water,
+        said_of_water=told(of_water.findings),
         certainty=certainty(prescription),
         guideline=_guideline(prescription),
         plan=_plan(prescription),

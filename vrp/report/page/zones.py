@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from vrp.evidence import LedgerLine, percent, shown
 from vrp.legend import Column, columns
 from vrp.prescription import Prescription, Zone
+from vrp.report.page.waters import Facts, facts_of
 from vrp.report.zone_map import card_of
 
-# Zones whose ledgers the page holds: our choice, more make it heavy.
-MOST_LEDGERS = 250
+# Zones that have a card with their ledger: our choice, more make the page heavy.
+MOST_LEDGERS = 120
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,7 @@ class Row:
     goal: str
     notes: tuple[str, ...]
     ledger: tuple[LedgerLine, ...]
+    water: Facts | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +64,8 @@ class ZoneTable:
 def zone_table(prescription: Prescription) -> ZoneTable:
     """Return the zones as text, by number."""
     names = {one.attribute: one for one in columns(prescription)}
+    units = {one.zone: one.yield_unit for one in reversed(prescription.seasons)}
+    water = facts_of(prescription)
     ordered = sorted(prescription.zones, key=lambda one: (-one.area, one.number))
     told = {zone.number for zone in ordered[:MOST_LEDGERS]}
     messages: dict[int, list[str]] = {}
@@ -70,7 +74,14 @@ def zone_table(prescription: Prescription) -> ZoneTable:
             messages.setdefault(one.zone, []).append(one.message)
     return ZoneTable(
         tuple(
-            _row(zone, names, messages.get(zone.number, []), told=zone.number in told)
+            _row(
+                zone,
+                names,
+                notes=messages.get(zone.number, []),
+                goal=f"{zone.yield_goal:g} {units.get(zone.number, '')}".strip(),
+                water=water.get(zone.number),
+                told=zone.number in told,
+            )
             for zone in prescription.zones
         ),
         "soil_test_low" in names,
@@ -82,7 +93,15 @@ def zone_table(prescription: Prescription) -> ZoneTable:
     )
 
 
-def _row(zone: Zone, names: dict[str, Column], notes: list[str], *, told: bool) -> Row:
+def _row(
+    zone: Zone,
+    names: dict[str, Column],
+    *,
+    notes: list[str],
+    goal: str,
+    water: Facts | None,
+    told: bool,
+) -> Row:
     def cell(attribute: str, said: Callable[[float], str]) -> Cell:
         value = getattr(zone, attribute)
         return Cell(names[attribute].name, repr(value), said(value))
@@ -109,9 +128,10 @@ def _row(zone: Zone, names: dict[str, Column], notes: list[str], *, told: bool) 
         cell_or_none("sulfur", whole),
         cell("total", whole),
         "" if zone.expected_need is None else whole(zone.expected_need),
-        f"{zone.yield_goal:g}",
+        goal,
         tuple(notes),
         zone.ledger if told else (),
+        water if told else None,
     )
 
 

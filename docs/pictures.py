@@ -1,0 +1,93 @@
+"""
+Draw the pictures of the documentation from the sample fields.
+
+    python docs/pictures.py
+
+Needs playwright and a chromium on the PATH, or named by VRP_CHROMIUM. Run it where the
+looks of a page changed; the pictures are committed.
+"""
+
+import os
+import shutil
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from vrp import job
+
+ROOT = Path(__file__).parents[1]
+PICTURES = ROOT / "docs" / "pictures"
+CHROMIUM = os.environ.get("VRP_CHROMIUM") or shutil.which("chromium")
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A part of a sample field's page, as a screen shows it."""
+
+    name: str
+    field: str
+    width: int
+    height: int
+    part: str = ""  # empty: what stands on the first screen
+    dark: bool = False
+
+
+OF_THE_PAGE = (
+    Picture("report_first", "us", 1200, 860),
+    Picture("report_dark", "metric", 1200, 860, dark=True),
+    Picture("report_phone", "us", 360, 720),
+    Picture("report_soil_test", "us", 1200, 860, "#soil-test .figures"),
+    Picture("report_ledger", "us", 1200, 860, "#zone-4"),
+)
+
+
+@contextmanager
+def browser() -> Iterator[Any]:
+    """Yield a browser without a window."""
+    from playwright.sync_api import sync_playwright
+
+    if CHROMIUM is None:
+        sys.exit("no chromium on the PATH: set VRP_CHROMIUM")
+    with sync_playwright() as engine:
+        started = engine.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox"]
+        )
+        yield started
+        started.close()
+
+
+def draw_page(started: Any, picture: Picture, out: Path) -> None:
+    """Write a picture of a page."""
+    context = started.new_context(
+        viewport={"width": picture.width, "height": picture.height},
+        color_scheme="dark" if picture.dark else "light",
+    )
+    shown = context.new_page()
+    shown.goto((out / "report.html").as_uri() + picture.part.partition(" ")[0])
+    path = PICTURES / f"{picture.name}.png"
+    if picture.part:
+        shown.locator(picture.part).screenshot(path=path)
+    else:
+        shown.screenshot(path=path)
+    context.close()
+
+
+def main() -> None:
+    """Write every picture."""
+    PICTURES.mkdir(exist_ok=True)
+    with TemporaryDirectory() as folder:
+        names = {one.field for one in OF_THE_PAGE}
+        outs = {name: Path(folder) / name for name in sorted(names)}
+        for name, out in outs.items():
+            job.run(ROOT / "sample_fields" / name, out=out)
+        with browser() as started:
+            for picture in OF_THE_PAGE:
+                draw_page(started, picture, outs[picture.field])
+
+
+if __name__ == "__main__":
+    main()
