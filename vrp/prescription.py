@@ -6,6 +6,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from vrp.agronomy.cautions import Caution
 from vrp.agronomy.water import RuleSet
 from vrp.agronomy.water_facts import ZoneWater
 from vrp.evidence import Finding, LedgerLine
@@ -328,6 +329,7 @@ class Prescription:
     grid: MachineGrid | None = None  # as written to the task data
     water_zones: tuple[ZoneWater, ...] = ()  # most against it first
     rules: tuple[RuleSet, ...] = ()  # on water, as the plan names them
+    cautions: tuple[Caution, ...] = ()  # what a person is told beside the figures
     zoning: ZoningFacts | None = None  # None for composites, but by layers
 
     @property

@@ -12,6 +12,7 @@ import pydantic
 from pydantic import ConfigDict
 from pydantic.dataclasses import dataclass
 
+from vrp.agronomy.cautions import Caution
 from vrp.agronomy.water import RuleSet, plain_rules
 from vrp.agronomy.water_facts import ZoneWater
 from vrp.errors import InputError
@@ -136,6 +137,7 @@ class Record:
     totals: TotalsRecord
     products: tuple[ProductFacts, ...]
     rules: tuple[RuleSet, ...]
+    cautions: tuple[Caution, ...]
     findings: tuple[Finding, ...]
     water_zones: tuple[ZoneWater, ...]
     seasons: tuple[SeasonFacts, ...]
@@ -279,6 +281,7 @@ def _signed(prescription: Prescription, inputs: Mapping[str, str]) -> dict[str, 
         },
         "products": [_plain(ProductFacts, one) for one in prescription.products],
         "rules": [plain_rules(one) for one in prescription.rules],
+        "cautions": [_plain(Caution, one) for one in prescription.cautions],
         "findings": [_plain(Finding, one) for one in prescription.findings],
         "water_zones": [_plain(ZoneWater, one) for one in prescription.water_zones],
         "seasons": [_plain(SeasonFacts, one) for one in prescription.seasons],

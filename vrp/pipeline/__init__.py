@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from vrp.evidence import Finding
+from vrp.pipeline.cautions import cautions
 from vrp.pipeline.classing import class_cells
 from vrp.pipeline.estimate import ask, estimate_soil_test, needs_on_cells
 from vrp.pipeline.ground import Areas, Inputs
@@ -41,7 +42,8 @@ def build(plan: Plan, inputs: Inputs) -> Prescription:
     zones = tuple(
         replace(one, note=_codes(findings, one)) for one in prescription.zones
     )
-    return replace(prescription, findings=findings, zones=zones)
+    prescription = replace(prescription, findings=findings, zones=zones)
+    return replace(prescription, cautions=cautions(question, prescription))
 
 
 def _codes(findings: tuple[Finding, ...], zone: Zone) -> str:

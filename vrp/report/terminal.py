@@ -2,8 +2,9 @@
 
 import json
 from collections.abc import Sequence
-from typing import IO, TYPE_CHECKING, Any, Literal
+from typing import IO, TYPE_CHECKING, Any, Literal, get_args
 
+from vrp.agronomy.cautions import Where
 from vrp.evidence import Finding, LedgerLine, percent_of
 from vrp.legend import (
     area_unit,
@@ -37,6 +38,7 @@ DRAFT = (
     "product label come first."
 )
 _ORDER = {"stop": 0, "warn": 1, "note": 2}
+_BESIDE: tuple[Where, ...] = get_args(Where)
 
 
 def summary(prescription: Prescription, *, file: IO[str]) -> None:
@@ -113,6 +115,7 @@ def summary(prescription: Prescription, *, file: IO[str]) -> None:
             f"asks for {totals.zones.p2o5_need:,.0f}.",
         )
         console.print()
+    _cautions(prescription, file=file)
     _worth_of_zones(prescription, file=file)
     _after_the_crops(prescription, file=file)
     _water(prescription, file=file)
@@ -135,6 +138,17 @@ def _grid(prescription: Prescription, console: "Console") -> None:
         f"position is lost: {grid.default_rate:g} {product_rate_unit(prescription)}.",
     )
     console.print()
+
+
+def _cautions(prescription: Prescription, *, file: IO[str]) -> None:
+    """Print what to mind beside the figures, in few words; the draft stands last."""
+    told: dict[str, list[str]] = {}
+    for one in prescription.cautions:
+        if one.code != "draft":
+            told.setdefault(one.where, []).append(one.short)
+    rows = [(where, "; ".join(told[where])) for where in _BESIDE if where in told]
+    if rows:
+        table("To mind beside", ("", ""), rows, file=file)
 
 
 def _worth_of_zones(prescription: Prescription, *, file: IO[str]) -> None:
