@@ -24,6 +24,7 @@ from vrp.io.field_file import FieldFile, read_field_file
 from vrp.io.guideline_file import find
 from vrp.io.samples import read_samples
 from vrp.io.vector import read_boundary, read_lines, read_polygons
+from vrp.io.water_file import read_water
 from vrp.io.zone_layers import read_zone_layer
 from vrp.pipeline import Areas, Inputs, build
 from vrp.plan import CreditMap, Plan, SampleTable, YieldMap
@@ -93,6 +94,9 @@ def _read(plan: Plan) -> Inputs:
             for one in plan.zones.layers
         ),
         rules=rule_file.find_all(_rules(plan)),
+        water=()
+        if plan.water is None
+        else tuple(read_water(one, field=field) for one in plan.water.features),
     )
 
 
@@ -214,6 +218,7 @@ def _input_files(asked: FieldFile) -> Iterator[Path]:
         plan.samples.barriers,
         plan.zones.file,
         None if plan.water is None else plan.water.elevation,
+        *(() if plan.water is None else (one.file for one in plan.water.features)),
         *(one.file for one in plan.zones.layers),
         *(one.file for one in plan.override),
         *(

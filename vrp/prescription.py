@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from vrp.agronomy.cautions import Caution
 from vrp.agronomy.water import RuleSet
 from vrp.agronomy.water_facts import ZoneWater
-from vrp.evidence import Finding, LedgerLine
+from vrp.evidence import Finding, LedgerLine, Source
 from vrp.plan import Plan
 from vrp.spatial.calibration import Calibration
 from vrp.spatial.variogram import Model
@@ -38,6 +38,7 @@ class Zone:
     total: float  # product [lb, kg, gal or L]
     note: str
     ledger: tuple[LedgerLine, ...]
+    excluded: str | None = None  # why nothing is spread there
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +90,12 @@ class Totals:
     # 80 % interval of the need that the true soil would ask for, after credits.
     need_low: float | None = None
     need_high: float | None = None
+    excluded_area: float = 0.0  # of zones where nothing is spread
+
+    @property
+    def treated_area(self) -> float:
+        """Area of the ground that is not excluded, which one rate is for as well."""
+        return self.area - self.excluded_area
 
 
 @dataclass(frozen=True, slots=True)
@@ -298,6 +305,49 @@ class ZoningFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class Setback:
+    """How far product is kept from features of a file and kind, in feet or metres."""
+
+    kind: str
+    file: str
+    features: tuple[int, ...]  # of the file: those that keep ground of the field
+    distance: float | None  # None where the boundary was drawn with it
+    no_drive: float | None  # the distance and the throw; None likewise
+    nearest: float  # from the field to the nearest of them
+    area: float  # of the field within the distance [ac or ha]
+    rule: str
+    source: Source
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WaterLines:
+    """What drawings show of water, in longitude and latitude."""
+
+    features: shapely.Geometry  # near the field
+    no_apply: shapely.Geometry  # lines in the field: nothing is spread beyond
+    no_drive: shapely.Geometry  # lines in the field: nothing is driven beyond
+
+
+@dataclass(frozen=True, slots=True)
+class WaterFacts:
+    """
+    What distances from water keep out of a field, in the plan's units.
+
+    Ground within a distance gets nothing. The strip beside it, half a swath wide, is
+    not driven and has rate 0 as well; the pass along it throws product there.
+    """
+
+    setbacks: tuple[Setback, ...]
+    throw: float | None  # half the swath, 0 with border spreading; None: not known
+    kept_area: float  # [ac or ha]
+    kept_p2o5: float  # the guideline's need there, after credits [lb or kg]
+    kept_product: float  # that would meet it
+    strip_area: float  # [ac or ha]
+    strip_product: float  # about what is thrown there, beside the map's total
+    lines: WaterLines | None = None  # None where read back from a folder
+
+
+@dataclass(frozen=True, slots=True)
 class MachineGrid:
     """How far the grid of the task data is from the zones that it stands for."""
 
@@ -327,6 +377,7 @@ class Prescription:
     products: tuple[ProductFacts, ...]
     findings: tuple[Finding, ...]
     grid: MachineGrid | None = None  # as written to the task data
+    water: WaterFacts | None = None  # None where no features were given
     water_zones: tuple[ZoneWater, ...] = ()  # most against it first
     rules: tuple[RuleSet, ...] = ()  # on water, as the plan names them
     cautions: tuple[Caution, ...] = ()  # what a person is told beside the figures

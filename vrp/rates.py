@@ -36,6 +36,15 @@ class Taken:
 
 
 @dataclass(frozen=True, slots=True)
+class Excluded:
+    """Why nothing is spread on some ground, and who says so."""
+
+    reason: str
+    rule: str
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
 class Ground:
     """A zone before it has a rate: what was found there, and the lines that say so."""
 
@@ -56,6 +65,7 @@ class Ground:
     override: Override | None
     lines: tuple[LedgerLine, ...]
     chosen: float | None = None  # with the expected build-up, where asked [kg/ha]
+    excluded: Excluded | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,6 +272,10 @@ def zone(
         lines.append(
             LedgerLine("override", arithmetic, need, _p2o5(unit), rule, source)
         )
+    if ground.excluded is not None:
+        arithmetic = f"{ground.excluded.reason}; in place of {need:g}: 0"
+        need, rule, source = 0.0, ground.excluded.rule, ground.excluded.source
+        lines.append(LedgerLine("setback", arithmetic, 0.0, _p2o5(unit), rule, source))
 
     rate = product_rate(need, spreading)
     area = round(ground.square_metres / spreading.square_metres_per_area, AREA_DECIMALS)
@@ -297,6 +311,7 @@ def zone(
             total,
             "",
             tuple(lines),
+            None if ground.excluded is None else ground.excluded.reason,
         ),
         rate,
     )
@@ -309,8 +324,15 @@ def totals(
     composite: float,
     spreading: Spreading,
 ) -> Totals:
-    """Return the sums over the zones, and over the same ground at one uniform rate."""
+    """
+    Return the sums over the zones, and at one uniform rate.
+
+    That rate is for the same ground: excluded zones have none of it.
+    """
     area = round(sum(one.area for one in zones), AREA_DECIMALS)
+    excluded = sum(one.area for one in zones if one.excluded is not None)
+    excluded = round(excluded, AREA_DECIMALS)
+    treated = area - excluded
     uniform = product_rate(uniform_need, spreading).rate
     need = sum(one.need * one.area for one in zones)
     spread = sum(one.rate * one.area for one in zones)
@@ -321,9 +343,12 @@ def totals(
         spreading.mass,
         spreading.measure,
         _amounts(need, spread, total, spreading),
-        _amounts(uniform_need * area, uniform * area, uniform * area, spreading),
+        _amounts(
+            uniform_need * treated, uniform * treated, uniform * treated, spreading
+        ),
         uniform,
         composite,
+        excluded_area=excluded,
     )
 
 

@@ -205,6 +205,9 @@ def _adopted(
             return [f"{said}, {shown(bound)}, so no override: edit one of them."], []
     spreading = Spreading.of(plan, product=plan.product)
     asked, zone = one.now, _zone(one, prescription)
+    if zone.excluded is not None:
+        said = f"{name} is excluded ({zone.excluded}), so no override: mend [water]."
+        return [said], []
     notes: list[str] = []
     held = product_rate(asked * spreading.carries, spreading).rate
     if held != asked:

@@ -17,6 +17,7 @@ from vrp.prescription import Prescription
 
 NAME = "rates.gpkg"
 ZONES, SAMPLES, BOUNDARY = "zones", "samples", "boundary"
+EXCLUDED = "excluded"  # where anything is
 
 Features = tuple[tuple[shapely.Geometry, dict[str, Any]], ...]
 
@@ -193,7 +194,10 @@ def outline(prescription: Prescription) -> shapely.Geometry:
 
 
 def _layers(prescription: Prescription) -> tuple[_Layer, ...]:
-    return (_boundary(prescription), _zones(prescription), _samples(prescription))
+    found = [_boundary(prescription), _zones(prescription), _samples(prescription)]
+    if any(zone.excluded is not None for zone in prescription.zones):
+        found.append(_excluded(prescription))
+    return tuple(found)
 
 
 def _zones(prescription: Prescription) -> _Layer:
@@ -230,6 +234,25 @@ def _samples(prescription: Prescription) -> _Layer:
         [shapely.Point(one.longitude, one.latitude) for one in prescription.samples],
         [(one.row, plain(one.id), one.soil_test) for one in prescription.samples],
         style.samples_qml(prescription),
+    )
+
+
+def _excluded(prescription: Prescription) -> _Layer:
+    unit = area_unit(prescription)
+    zones = [zone for zone in prescription.zones if zone.excluded is not None]
+    return _Layer(
+        EXCLUDED,
+        "MULTIPOLYGON",
+        "ground where nothing is spread",
+        (
+            _Column("zone", "INTEGER", "number of the zone", ""),
+            _Column(f"area_{unit}", "REAL", "geodesic area", unit),
+            _Column("reason", "TEXT", "why nothing is spread", ""),
+        ),
+        [_multi(zone.geometry) for zone in zones],
+        [(zone.number, zone.area, plain(zone.excluded or "")) for zone in zones],
+        style.excluded_qml(),
+        style.excluded_sld(),
     )
 
 

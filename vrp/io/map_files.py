@@ -91,6 +91,9 @@ def _geopackage(out: Path, prescription: Prescription) -> Iterator[str]:
         samples = geopackage.rows(base, geopackage.SAMPLES)
         boundary = geopackage.rows(base, geopackage.BOUNDARY)
         described = geopackage.described(base)
+        excluded: geopackage.Features = ()
+        if geopackage.EXCLUDED in described:
+            excluded = geopackage.rows(base, geopackage.EXCLUDED)
         styles = geopackage.styles(base)
     yield from zones(prescription, found, place=place)
     yield from _samples(prescription, samples, place=place)
@@ -99,11 +102,14 @@ def _geopackage(out: Path, prescription: Prescription) -> Iterator[str]:
         union = shapely.union_all([zone.geometry for zone in prescription.zones])
         if not boundary or not shapely.equals(boundary[0][0], union):
             yield f"{place}: the boundary is not the union of the zones"
+    yield from _excluded(prescription, excluded, place=place)
     layers = {
         geopackage.ZONES: found,
         geopackage.SAMPLES: samples,
         geopackage.BOUNDARY: boundary,
     }
+    if excluded:
+        layers[geopackage.EXCLUDED] = excluded
     for name, own in layers.items():
         crs, again = geopackage.read(path, name)
         here = f"{place}, {name}"
@@ -121,6 +127,21 @@ def _geopackage(out: Path, prescription: Prescription) -> Iterator[str]:
         yield from extent(bounds, box, place=here)
     for kind, text in styles.items():
         yield from _classes(prescription, style.classes(text), place=f"{place}, {kind}")
+
+
+def _excluded(
+    prescription: Prescription,
+    found: tuple[tuple[shapely.Geometry, dict[str, object]], ...],
+    *,
+    place: str,
+) -> Iterator[str]:
+    out = [zone for zone in prescription.zones if zone.excluded is not None]
+    yield from count(len(out), len(found), place=place, things="excluded zones")
+    for zone, (shape, row) in zip(out, found, strict=False):
+        wanted = {"zone": zone.number, "reason": plain(zone.excluded or "")}
+        yield from same(wanted, row, place=f"{place}, excluded")
+        if known(prescription) and not shapely.equals(shape, zone.geometry):
+            yield f"{place}: excluded zone {zone.number} has another shape"
 
 
 def _samples(

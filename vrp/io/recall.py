@@ -25,11 +25,18 @@ from vrp.io.folder import RECORD
 from vrp.io.record import Record, TotalsRecord, UniformRecord, ZoneRecord
 from vrp.legend import every_column, soil_test_column
 from vrp.plan import Plan
-from vrp.prescription import Amounts, Prescription, Sample, Totals, Zone
+from vrp.prescription import (
+    Amounts,
+    Prescription,
+    Sample,
+    Totals,
+    WaterFacts,
+    Zone,
+)
 from vrp.spatial.field import geodesic_area
 from vrp.units import INCH
 
-Kind = TypeVar("Kind", Amounts, Prescription, Totals)
+Kind = TypeVar("Kind", Amounts, Prescription, Totals, WaterFacts)
 Shapes = tuple[shapely.Geometry, ...]
 Names = Collection[str]  # of files, by their way from the output folder
 Polygons = shapely.Polygon | shapely.MultiPolygon
@@ -127,7 +134,10 @@ def _prescription(record: Record, plan: Plan) -> Prescription:
         "totals": _like(Totals, record.totals, sums),
         "soil_test_map": None,
         "grid": record.task_data,
+        "water": None,
     }
+    if record.water is not None:
+        facts["water"] = _like(WaterFacts, record.water, {"lines": None})
     return _like(Prescription, record, facts)
 
 
@@ -154,6 +164,7 @@ def _zone(one: ZoneRecord, shape: shapely.Geometry, bare: Prescription) -> Zone:
             raise InputError(f"{RECORD}, {said}; build the field again")
     found: dict[str, Any] = {each.attribute: row.get(each.name) for each in columns}
     found |= {"geometry": shape, "yield_goal": one.yield_goal, "ledger": one.ledger}
+    found["excluded"] = one.excluded
     return Zone(**found, expected_need=one.expected_need)
 
 

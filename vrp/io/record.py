@@ -3,6 +3,7 @@
 import hashlib
 import json
 from collections.abc import Mapping
+from dataclasses import fields
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
@@ -27,6 +28,7 @@ from vrp.prescription import (
     Prescription,
     ProductFacts,
     SeasonFacts,
+    Setback,
     SurfaceFacts,
     ZoningFacts,
 )
@@ -81,6 +83,7 @@ class ZoneRecord(pydantic.BaseModel):
     yield_goal: float
     expected_need: float | None
     ledger: tuple[LedgerLine, ...]
+    excluded: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +113,21 @@ class TotalsRecord:
     product_unit: str
     need_low: float | None
     need_high: float | None
+    excluded_area: float
     uniform: UniformRecord
+
+
+@dataclass(frozen=True, slots=True)
+class WaterRecord:
+    """What distances from water keep out; the lines stand in the map's files."""
+
+    setbacks: tuple[Setback, ...]
+    throw: float | None
+    kept_area: float
+    kept_p2o5: float
+    kept_product: float
+    strip_area: float
+    strip_product: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,6 +156,7 @@ class Record:
     rules: tuple[RuleSet, ...]
     cautions: tuple[Caution, ...]
     findings: tuple[Finding, ...]
+    water: WaterRecord | None
     water_zones: tuple[ZoneWater, ...]
     seasons: tuple[SeasonFacts, ...]
     zoning: ZoningFacts | None
@@ -277,12 +295,14 @@ def _signed(prescription: Prescription, inputs: Mapping[str, str]) -> dict[str, 
             "product_unit": totals.product_unit,
             "need_low": totals.need_low,
             "need_high": totals.need_high,
+            "excluded_area": totals.excluded_area,
             "uniform": uniform | _plain(Amounts, totals.uniform),
         },
         "products": [_plain(ProductFacts, one) for one in prescription.products],
         "rules": [plain_rules(one) for one in prescription.rules],
         "cautions": [_plain(Caution, one) for one in prescription.cautions],
         "findings": [_plain(Finding, one) for one in prescription.findings],
+        "water": _water(prescription),
         "water_zones": [_plain(ZoneWater, one) for one in prescription.water_zones],
         "seasons": [_plain(SeasonFacts, one) for one in prescription.seasons],
         "zoning": _plain(ZoningFacts | None, prescription.zoning),
@@ -300,9 +320,19 @@ def _zones(prescription: Prescription) -> list[dict[str, Any]]:
             "yield_goal": zone.yield_goal,
             "expected_need": zone.expected_need,
             "ledger": [_plain(LedgerLine, line) for line in zone.ledger],
+            "excluded": zone.excluded,
         }
         for zone in prescription.zones
     ]
+
+
+def _water(prescription: Prescription) -> dict[str, Any] | None:
+    water = prescription.water
+    if water is None:
+        return None
+    figures = {one.name: getattr(water, one.name) for one in fields(WaterRecord)}
+    found: dict[str, Any] = _plain(WaterRecord, WaterRecord(**figures))
+    return found
 
 
 def _named(digests: Mapping[str, str]) -> list[dict[str, str]]:

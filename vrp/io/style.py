@@ -27,6 +27,17 @@ SLD, QML, SOIL_TEST = "rates.sld", "rates.qml", "soil_test.qml"
 INK, HALO = "#000000", "#ffffff"
 EDGE = "#404040"
 
+# What the notes of excluded zones hold, and how their hatching is drawn.
+_EXCLUDED = "setback"
+_HATCH = {
+    "color": "27,27,27,255",
+    "angle": "45",
+    "distance": "2.2",
+    "distance_unit": "MM",
+    "line_width": "0.3",
+    "line_width_unit": "MM",
+}
+
 _STEPS = 10  # of the soil test's colours, straight lines between them
 
 _NAMESPACES = {
@@ -62,8 +73,10 @@ def classes(text: str) -> tuple[tuple[float, float], ...]:
     """Return the rates of each class: above the first and up to the second."""
     root = ElementTree.fromstring(text)
     filters = [rule.get("filter", "") for rule in root.iter("rule")]
+    filters = [one for one in filters if _EXCLUDED not in one]
     if not filters:
         se, ogc = "{http://www.opengis.net/se}", "{http://www.opengis.net/ogc}"
+        like = f"{ogc}PropertyIsLike"  # of excluded ground, drawn over its class
         signs = {"PropertyIsGreaterThan": ">", "PropertyIsLessThanOrEqualTo": "<="}
         filters = [
             " ".join(
@@ -72,6 +85,7 @@ def classes(text: str) -> tuple[tuple[float, float], ...]:
                 for bound in rule.iter(f"{ogc}{word}")
             )
             for rule in root.iter(f"{se}Rule")
+            if next(rule.iter(like), None) is None
         ]
     return tuple(
         (_bound(r"> ([-\d.]+)", one, -math.inf), _bound(r"<= ([-\d.]+)", one, math.inf))
@@ -133,7 +147,53 @@ def sld(prescription: Prescription) -> str:
         stroke = SubElement(polygon, "se:Stroke")
         _say(stroke, "se:SvgParameter", EDGE, name="stroke")
         _say(stroke, "se:SvgParameter", "1", name="stroke-width")
+    if _has_excluded(prescription):
+        rule = SubElement(rules, "se:Rule")
+        _say(rule, "se:Name", "excluded")
+        what = SubElement(rule, "se:Description")
+        _say(what, "se:Title", "excluded: kept from water")
+        like = SubElement(
+            SubElement(rule, "ogc:Filter"),
+            "ogc:PropertyIsLike",
+            {"wildCard": "*", "singleChar": "?", "escapeChar": "\\"},
+        )
+        _say(like, "ogc:PropertyName", "note")
+        _say(like, "ogc:Literal", f"*{_EXCLUDED}*")
+        _crossed(rule)
     return _text(root)
+
+
+def excluded_sld() -> str:
+    """Return the style of excluded ground for any GIS: crosses, and an edge."""
+    root = Element("StyledLayerDescriptor", _NAMESPACES)
+    layer = SubElement(root, "NamedLayer")
+    _say(layer, "se:Name", "excluded")
+    style = SubElement(layer, "UserStyle")
+    _say(style, "se:Name", "excluded")
+    rule = SubElement(SubElement(style, "se:FeatureTypeStyle"), "se:Rule")
+    _say(rule, "se:Name", "excluded")
+    _crossed(rule)
+    return _text(root)
+
+
+def _crossed(rule: Element) -> None:
+    """Fill polygons of a rule with crosses: of the standard's marks the nearest."""
+    polygon = SubElement(rule, "se:PolygonSymbolizer")
+    graphic = SubElement(
+        SubElement(SubElement(polygon, "se:Fill"), "se:GraphicFill"), "se:Graphic"
+    )
+    mark = SubElement(graphic, "se:Mark")
+    _say(mark, "se:WellKnownName", "x")
+    drawn = SubElement(mark, "se:Stroke")
+    _say(drawn, "se:SvgParameter", INK, name="stroke")
+    _say(graphic, "se:Size", "8")
+    stroke = SubElement(polygon, "se:Stroke")
+    _say(stroke, "se:SvgParameter", INK, name="stroke")
+    _say(stroke, "se:SvgParameter", "1", name="stroke-width")
+
+
+def _has_excluded(prescription: Prescription) -> bool:
+    return any(zone.excluded is not None for zone in prescription.zones)
 
 
 def zones_qml(prescription: Prescription) -> str:
@@ -156,6 +216,13 @@ def zones_qml(prescription: Prescription) -> str:
             "outline_width_unit": "MM",
         }
         _symbol(symbols, "fill", "SimpleFill", look, name=str(index))
+    if _has_excluded(prescription):
+        # Over its class, which is that of no rate.
+        drawn = str(len(symbols))
+        label = "excluded: kept from water"
+        rule = {"key": "{excluded}", "symbol": drawn, "label": label}
+        SubElement(rules, "rule", rule | {"filter": f"\"note\" LIKE '%{_EXCLUDED}%'"})
+        _symbol(symbols, "fill", "LinePatternFill", _HATCH, name=drawn)
     # Every part of a zone says its rate, whatever else is drawn there.
     all_of_them = {"labelPerPart": "1", "displayAll": "1"}
     bold = {"fontSize": "11", "fontWeight": "75"}
@@ -182,6 +249,14 @@ def samples_qml(prescription: Prescription) -> str:
     slanted = {"fontSize": "8", "fontItalic": "1"}
     _labels(root, column, slanted, {"placement": "0", "dist": "0.8"}, {})
     _say(root, "layerGeometryType", "0")
+    return _text(root)
+
+
+def excluded_qml() -> str:
+    """Return the style of excluded ground for QGIS: hatched."""
+    root = _qgis()
+    _single(root, "fill", "LinePatternFill", _HATCH)
+    _say(root, "layerGeometryType", "2")
     return _text(root)
 
 

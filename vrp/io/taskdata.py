@@ -135,13 +135,15 @@ def _planned(prescription: Prescription, *, version: TaskDataVersion) -> _Planne
         grid = cover(shapely.GeometryCollection(shapes), side=side)
         if grid.count > MOST_CELLS:
             break
-        owners = grid.owners(shapes)
+        owners = _owners(grid, prescription)
         areas = np.repeat(grid.cell_areas(), grid.columns)
         held = np.bincount(owners.ravel() + 1, areas, minlength=len(zones) + 1)[1:]
         error = float(held @ rates) / product - 1.0 if product else 0.0
         if abs(error) <= TOTAL:
             errors = held / true - 1.0
-            worst = int(np.argmax(np.abs(errors)))
+            # Excluded zones take in every cell that they touch, as they are meant to.
+            counted = [zone.excluded is None for zone in zones]
+            worst = int(np.argmax(np.where(counted, np.abs(errors), -1.0)))
             said = MachineGrid(
                 version=version,
                 cell=round(side / plan.metres_per_length, 2),
@@ -162,6 +164,20 @@ def _planned(prescription: Prescription, *, version: TaskDataVersion) -> _Planne
         "files.machine"
     )
     raise InputError(message)
+
+
+def _owners(grid: DegreeGrid, prescription: Prescription) -> NDArray[np.int32]:
+    """Return the zone of each cell; where one touches excluded ground it is of that."""
+    zones = prescription.zones
+    owners = grid.owners([zone.geometry for zone in zones])
+    for index, zone in enumerate(zones):
+        if zone.excluded is not None:
+            touched = grid.touching(zone.geometry)
+            rated = (owners >= 0) & np.array(
+                [one.excluded is None for one in zones]
+            )[owners]
+            owners = np.where(touched & rated, np.int32(index), owners)
+    return owners
 
 
 def _sides(plan: Plan) -> Iterator[float]:
@@ -243,6 +259,8 @@ def _list_task(listed: _Listed, number: int, planned: _Planned) -> None:
     task.append(_treatment(OUTSIDE, "Outside the field", 0.0, prescription, value))
     for code, zone in enumerate(prescription.zones, start=1):
         name = f"Zone {zone.number}"
+        if zone.excluded is not None:
+            name += ", excluded"
         task.append(_treatment(code, name, zone.rate, prescription, value))
     rate = plan.machine.default_rate
     task.append(

@@ -61,6 +61,8 @@ def _faults(task: Task, prescription: Prescription) -> Iterator[str]:
     if not (owners >= 0).any():
         yield _elsewhere(task.grid, shapes)
         return
+    rated, owners = _touching(task.grid, owners, prescription)
+    yield from _of_excluded(task, rated)
     if not _covers(task.grid, shapes):
         yield "the grid ends short of the field"
     wrong = _misplaced(task, codes, owners, shapes)
@@ -132,6 +134,42 @@ def _owners(grid: CodeGrid, shapes: Sequence[shapely.Geometry]) -> NDArray[np.in
         within = shapely.contains_xy(shape, east[None, columns], north[rows, None])
         owners[rows, columns][within] = index
     return owners
+
+
+def _of_excluded(task: Task, touch: NDArray[np.bool_]) -> Iterator[str]:
+    spread = [code for code, one in task.treatments.items() if one.rate > 0.0]
+    wet = int(np.isin(task.grid.codes[touch], spread).sum())
+    if wet:
+        yield f"{wet} cells that touch excluded ground have a rate"
+
+
+def _touching(
+    grid: CodeGrid, owners: NDArray[np.int64], prescription: Prescription
+) -> tuple[NDArray[np.bool_], NDArray[np.int64]]:
+    """Return which cells of zones touch excluded ground, and the owners without."""
+    zones = prescription.zones
+    out = [zone.geometry for zone in zones if zone.excluded is not None]
+    touch = np.zeros(owners.shape, dtype=bool)
+    if not out:
+        return touch, owners
+    kept = np.array([zone.excluded is None for zone in zones])
+    row, column = np.nonzero((owners >= 0) & kept[owners])
+    east, north = grid.centres
+    boxes = shapely.box(
+        east[column] - grid.east_side / 2.0,
+        north[row] - grid.north_side / 2.0,
+        east[column] + grid.east_side / 2.0,
+        north[row] + grid.north_side / 2.0,
+    )
+    _, near = shapely.STRtree(boxes).query(
+        [shapely.union_all(out)], predicate="dwithin", distance=_ON_BORDER
+    )
+    left = owners.copy()
+    left[row[near], column[near]] = -2  # of no zone: only their rate is looked at
+    deep = shapely.union_all(out).buffer(-_ON_BORDER)
+    inside = near[shapely.intersects(boxes[near], deep)]
+    touch[row[inside], column[inside]] = True
+    return touch, left
 
 
 def _misplaced(

@@ -1,7 +1,6 @@
 """Water features from any vector file: points, lines and polygons, each with a kind."""
 
 from collections import Counter
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, get_args
 
@@ -21,6 +20,7 @@ from vrp.io.vector import (
 )
 from vrp.plan import FeatureFile, Plan, WaterKind
 from vrp.spatial.field import LONLAT, Field
+from vrp.spatial.setbacks import WaterFeatures
 
 KINDS: tuple[str, ...] = get_args(WaterKind)
 COLUMN = "kind"  # that is read where the plan names neither kind nor column
@@ -33,17 +33,7 @@ NEAR = 3_000.0  # [m]
 _DEGREE = 111_000.0  # [m]
 
 
-@dataclass(frozen=True, slots=True)
-class Water:
-    """Features of a file in the field's CRS [m], each of a kind."""
-
-    file: str
-    rows: tuple[int, ...]
-    kinds: tuple[str, ...]
-    shapes: NDArray[np.object_]
-
-
-def read_water(asked: FeatureFile, *, field: Field) -> Water:
+def read_water(asked: FeatureFile, *, field: Field) -> WaterFeatures:
     """Return the features of a file with their kinds, in the field's own CRS."""
     layer = read_layer(asked.file)
     shapes, crs = _shapes(layer), declared_crs(layer)
@@ -54,7 +44,7 @@ def read_water(asked: FeatureFile, *, field: Field) -> Water:
         step = VERTEX / (_DEGREE if crs.is_geographic else _metres(crs))
         finer = shapely.segmentize(shapes[near], step)
         lonlat[near] = transformed(finer, crs, LONLAT)
-    return Water(layer.file, layer.rows, kinds, to_field(lonlat, field))
+    return WaterFeatures(layer.file, layer.rows, kinds, to_field(lonlat, field))
 
 
 def resolve_water(table: Any, folder: Path) -> None:

@@ -18,6 +18,7 @@ from vrp.pipeline.ground import (
 )
 from vrp.pipeline.parts import cell_size
 from vrp.pipeline.reading import read_tests
+from vrp.pipeline.setbacks import keeps
 from vrp.pipeline.uncertainty import skill_in
 from vrp.plan import Plan
 from vrp.spatial.barriers import part_of
@@ -68,6 +69,7 @@ def ask(plan: Plan, inputs: Inputs) -> Question:
         typical,
         curve(typical),
         credits.on_cells(plan, inputs, cells),
+        keeps(plan, inputs),
     )
 
 

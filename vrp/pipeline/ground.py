@@ -9,12 +9,15 @@ from vrp.agronomy.guidelines import Guideline
 from vrp.agronomy.layers import Layers
 from vrp.agronomy.need import NeedCurve, Season
 from vrp.agronomy.water import RuleSet
+from vrp.evidence import Source
 from vrp.plan import Override, Plan
 from vrp.prescription import Skill
+from vrp.rates import Excluded
 from vrp.spatial.field import Field, Samples
 from vrp.spatial.grid import Cells
 from vrp.spatial.layer_values import LayerValues
 from vrp.spatial.regions import Shape, Shapes
+from vrp.spatial.setbacks import WaterFeatures
 from vrp.spatial.slope import Terrain
 from vrp.spatial.surface import Surface
 from vrp.spatial.zones import given_polygons
@@ -57,8 +60,25 @@ class Inputs:
     layers: tuple[Layers, ...] = ()  # of each sample, where cores were cut
     apart: tuple[Shape, ...] = ()  # parts of the field on different sides of barriers
     terrain: Terrain | None = None  # where heights were given
+    water: tuple[WaterFeatures, ...] = ()  # by file
     rules: tuple[RuleSet, ...] = ()  # on water
     zone_layers: tuple[LayerValues | None, ...] = ()  # None: the map's soil test
+
+
+@dataclass(frozen=True, slots=True)
+class Keep:
+    """Features of a file and kind, and how far product is kept from them."""
+
+    kind: str
+    file: str
+    rows: tuple[int, ...]
+    shapes: Shapes
+    nearest: Floats  # of each, to the field [m]
+    distance: float | None  # None where the boundary was drawn with it [m]
+    said: float | None  # the same in the plan's unit of length
+    rule: str
+    source: Source
+    asked: float | None = None  # what rules ask for, where the plan keeps less
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +94,7 @@ class Question:
     typical: tuple[Season, ...]  # with the mean of the goals
     curve: NeedCurve  # of the typical seasons
     credits: tuple[Floats, ...]  # of P2O5, by credit, on each cell [kg/ha]
+    keeps: tuple[Keep, ...] = ()  # from water
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +138,8 @@ class Part:
     lonlat: Shape
     cells: NDArray[np.intp]
     override: Override | None
+    excluded: Excluded | None = None
+    strip: bool = False  # excluded since a machine there would throw into a setback
 
 
 def sampled(inputs: Inputs) -> list[tuple[int, Shape]]:

@@ -15,6 +15,7 @@ from vrp.pipeline.ground import (
     Question,
     sampled,
 )
+from vrp.pipeline.setbacks import exclude
 from vrp.plan import Override, Plan
 from vrp.spatial.coverage import cell_owners, polygons_from_labels, single_parts, tile
 from vrp.spatial.field import LONLAT, Field, reproject
@@ -62,26 +63,40 @@ def part_field(
         shapes = [shape for shape, _ in both if shape is not None]
         overrides = [one for shape, one in both if shape is not None]
 
-    tiles = tile(shapes, field)
+    taken = exclude(question, shapes)
+    overrides = [None if at is None else overrides[at] for at in taken.source]
+    tiles = tile(taken.shapes, field)
+    kept: list[tuple[int, Shape]] = [
+        (index, one) for index, one in enumerate(tiles) if one is not None
+    ]
     if plan.zones.parts == "single":
-        single = single_parts(tiles)
-        overrides = [overrides[index] for index, _ in single]
-        lonlat: list[Shape] = [part for _, part in single]
-    else:
-        kept = [index for index, one in enumerate(tiles) if one is not None]
-        overrides = [overrides[index] for index in kept]
-        lonlat = [one for one in tiles if one is not None]
-    order = zone_order(lonlat)
-    lonlat = [lonlat[index] for index in order]
-    overrides = _with_points(plan, lonlat, [overrides[index] for index in order])
+        # Excluded ground stays together: its reason is one.
+        whole = {index: one for index, one in kept if taken.why[index] is not None}
+        kept = [one for one in single_parts(tiles) if one[0] not in whole]
+        kept += whole.items()
+    order = zone_order([shape for _, shape in kept])
+    numbered = [kept[at] for at in order]
+    lonlat = [shape for _, shape in numbered]
+    why = [taken.why[index] for index, _ in numbered]
+    overrides = _with_points(
+        plan,
+        lonlat,
+        [overrides[index] for index, _ in numbered],
+        excluded=[one is not None for one in why],
+    )
 
     metres = [cast("Shape", reproject(one, LONLAT, field.crs)) for one in lonlat]
     owner, xy = cell_owners(metres, cells), cells.xy
     return tuple(
-        Part(shape, degrees, _cells_of(index, owner, shape, xy), override)
-        for index, (shape, degrees, override) in enumerate(
-            zip(metres, lonlat, overrides, strict=True)
+        Part(
+            metres[at],
+            lonlat[at],
+            _cells_of(at, owner, metres[at], xy),
+            overrides[at],
+            why[at],
+            taken.strip[numbered[at][0]],
         )
+        for at in range(len(numbered))
     )
 
 
@@ -113,9 +128,13 @@ def _shapes(
 
 
 def _with_points(
-    plan: Plan, lonlat: list[Shape], overrides: list[Override | None]
+    plan: Plan,
+    lonlat: list[Shape],
+    overrides: list[Override | None],
+    *,
+    excluded: list[bool],
 ) -> list[Override | None]:
-    """Give overrides by point to the zones that hold them."""
+    """Give overrides by point to the zones that hold them, but to no excluded one."""
     for number, one in enumerate(plan.override, start=1):
         if one.point is None:
             continue
@@ -127,6 +146,8 @@ def _with_points(
                 "longitude, then latitude, of a place in the field"
             )
             raise InputError(message)
+        if excluded[zones[0]]:
+            continue  # said among the findings
         if overrides[zones[0]] is not None:
             message = (
                 f"override {number}: zone {zones[0] + 1} at {list(one.point)} is set "

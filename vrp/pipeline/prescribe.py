@@ -24,6 +24,7 @@ from vrp.pipeline.map_layers import samples, soil_test_map
 from vrp.pipeline.products import products
 from vrp.pipeline.reading import soil_test_lines
 from vrp.pipeline.seasons import after_the_crops, zone_seasons
+from vrp.pipeline.setbacks import water_facts
 from vrp.pipeline.surface_facts import finite, surface_facts
 from vrp.pipeline.uncertainty import need_interval
 from vrp.prescription import (
@@ -46,15 +47,24 @@ def prescribe(
     plan, inputs, cells = question.plan, question.inputs, question.cells
     spreading = Spreading.of(plan, product=plan.product)
     above = question.curve.no_need_above
+    grounds = [
+        _ground(number, part, question, estimate, needs)
+        for number, part in enumerate(parts, start=1)
+    ]
     both = [
-        zone(
-            _ground(number, part, question, estimate, needs),
+        zone(one, plan=plan, spreading=spreading, no_need_above=above)
+        for one in grounds
+    ]
+    if_treated = {
+        one.number: zone(
+            replace(one, excluded=None),
             plan=plan,
             spreading=spreading,
             no_need_above=above,
-        )
-        for number, part in enumerate(parts, start=1)
-    ]
+        )[0]
+        for one in grounds
+        if one.excluded is not None
+    }
     zones, seasons = after_the_crops(
         question,
         parts,
@@ -81,9 +91,12 @@ def prescribe(
         composite=estimate.composite,
         spreading=spreading,
     )
-    ends = need_interval(question, estimate, needs)
+    treated = np.unique(
+        np.concatenate([part.cells for part in parts if part.excluded is None])
+    )
+    ends = need_interval(question, estimate, needs, here=treated)
     if ends is not None:
-        area = sums.area / KG_HA[spreading.unit]
+        area = sums.treated_area / KG_HA[spreading.unit]
         low, high = (round(end * area) for end in ends)
         sums = replace(sums, need_low=low, need_high=high)
     prescription = Prescription(
@@ -98,6 +111,7 @@ def prescribe(
         seasons,
         products(plan, zones),
         (),
+        water=water_facts(question, parts, zones, else_=if_treated),
     )
     return prescription, tuple(rate for _, rate in both)
 
@@ -197,6 +211,7 @@ def _ground(
         part.override,
         (*lines, *_converted(lines[-1], guideline.unit, question)),
         chosen,
+        part.excluded,
     )
 
 

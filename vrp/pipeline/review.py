@@ -34,6 +34,7 @@ from vrp.pipeline.sample_review import (
 )
 from vrp.pipeline.season_review import of_seasons
 from vrp.pipeline.sense import of_sense
+from vrp.pipeline.setbacks import of_setbacks
 from vrp.pipeline.water_review import of_water
 from vrp.pipeline.water_rules_review import of_rules
 from vrp.plan import Plan
@@ -75,12 +76,7 @@ def review(
         *of_sense(question, prescription),
         *of_rules(question, prescription),
         *of_water(question, prescription),
-        finding(
-            "no-water-features",
-            place="field",
-            message="no streams, ditches, lakes or wells were given, so no setback was "
-            "applied",
-        ),
+        *of_setbacks(question, parts, prescription),
     )
     accept = question.plan.accept
     # A farm file may confirm what another field uses: only slips are refused.
@@ -245,6 +241,8 @@ def _of_zones(
         for layer in zoning.layers:
             yield from zone_checks.layer_gaps(layer.name, missing=layer.missing)
     for part, zone in zip(parts, prescription.zones, strict=True):
+        if part.excluded is not None:
+            continue  # its own finding says all that matters there
         inside = samples_in(part, inputs)
         if ph is not None:
             yield from plan_checks.ph_rules(

@@ -32,6 +32,8 @@ def of_seasons(question: Question, prescription: Prescription) -> Iterator[Findi
             yield balance_checks.no_straw(crop, season=number)
     yield from _of_outlook(question, unit=unit)
     for zone in prescription.zones:
+        if zone.excluded is not None:
+            continue  # no plan of seasons changes that nothing is spread there
         seasons = [one for one in prescription.seasons if one.zone == zone.number]
         middles = [(one.crop, one.stp_mid) for one in seasons]
         known = [one.balance for one in seasons if one.balance is not None]

@@ -1,6 +1,7 @@
 """What a map says about itself: skills with their intervals, and the total's."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vrp.pipeline import credits
 from vrp.pipeline.ground import Estimate, Floats, Needs, Question
@@ -48,10 +49,10 @@ def skill_in(surface: Surface, transform: Transform, *, seed: int) -> Skill:
 
 
 def need_interval(
-    question: Question, estimate: Estimate, needs: Needs
+    question: Question, estimate: Estimate, needs: Needs, *, here: NDArray[np.intp]
 ) -> tuple[float, float] | None:
     """
-    Return the 80 % interval of the field's mean need, after credits [kg/ha].
+    Return the 80 % interval of the mean need of some cells, after credits [kg/ha].
 
     The guideline's need on surfaces drawn about the estimate, jointly on all cells;
     of many cells some hundred are drawn, and the difference that they make is added to
@@ -60,8 +61,8 @@ def need_interval(
     surface, value = estimate.surface, estimate.value
     if surface is None:
         return None
-    stride = -(-len(value) // MOST_CELLS)
-    some = np.arange(0, len(value), stride)
+    stride = -(-len(here) // MOST_CELLS)
+    some = here[::stride]
     seed = question.plan.zones.seed
     drawn = draw_surfaces(
         surface, some, count=DRAWS, generator=np.random.default_rng(seed)
@@ -74,11 +75,11 @@ def need_interval(
     def mean_need(test: Floats) -> Floats:
         need = np.empty(test.shape)
         for number, curve in enumerate(question.curves):
-            here = which == number
-            need[..., here] = curve.at(test[..., here])
+            own = which == number
+            need[..., own] = curve.at(test[..., own])
         return np.asarray(credits.left_by(taken, need).mean(axis=-1))
 
-    at = credits.left_by(question.credits, needs.at).mean()
+    at = credits.left_by(question.credits, needs.at)[here].mean()
     ends = np.quantile(mean_need(drawn), (0.10, 0.90)) + at - mean_need(value[some])
     low, high = np.maximum(ends, 0.0).tolist()
     return low, high

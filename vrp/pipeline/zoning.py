@@ -27,7 +27,7 @@ def zoning_facts(
     counted = [
         (part, zone)
         for part, zone in zip(parts, prescription.zones, strict=True)
-        if part.override is None
+        if part.override is None and part.excluded is None
     ]
     rate = np.full(len(needs.left), np.nan)
     for part, zone in counted:

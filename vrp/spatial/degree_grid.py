@@ -110,6 +110,45 @@ class DegreeGrid:
         return drawn[::-1]
 
 
+    def touching(self, shape: shapely.Geometry) -> NDArray[np.bool_]:
+        """
+        Return which cells a shape touches, be it by a corner.
+
+        Parameters
+        ----------
+        shape : shapely.Geometry
+            In longitude, latitude (EPSG:4326).
+
+        Returns
+        -------
+        numpy.ndarray of bool, shape (rows, columns)
+            Whether any of a cell is in it.
+        """
+        found = np.zeros((self.rows, self.columns), dtype=bool)
+        if shapely.is_empty(shape):
+            return found
+        west, south, east, north = shapely.bounds(shape).tolist()
+        columns = np.arange(
+            max(0, math.floor((west - self.west) / self.east_side) - 1),
+            min(self.columns, math.ceil((east - self.west) / self.east_side) + 1),
+        )
+        rows = np.arange(
+            max(0, math.floor((south - self.south) / self.north_side) - 1),
+            min(self.rows, math.ceil((north - self.south) / self.north_side) + 1),
+        )
+        x = self.west + columns * self.east_side
+        y = self.south + rows * self.north_side
+        boxes = shapely.box(
+            x[None, :],
+            y[:, None],
+            x[None, :] + self.east_side,
+            y[:, None] + self.north_side,
+        )
+        shapely.prepare(shape)
+        found[np.ix_(rows, columns)] = shapely.intersects(shape, boxes)
+        return found
+
+
 def cover(shape: shapely.Geometry, *, side: float) -> DegreeGrid:
     """
     Return cells of about a side that cover a shape, from its south-west corner.
