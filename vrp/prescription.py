@@ -191,6 +191,19 @@ class SurfaceFacts:
     left_out: tuple[LeftOut, ...] = ()  # one for each position
     best: str = ""  # candidate of the least blocked error
     simplest: str = ""  # the simplest within one standard error of the best
+    clustering: float | None = None  # ground's distance to samples over samples' own
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnZones:
+    """What zones that were not drawn from the soil test tell of it."""
+
+    zones: int  # that hold a sample
+    samples: int
+    between: float  # share of the samples' variance that lies between the zones
+    by_chance: float  # what zones drawn blindly would have of it
+    leave_one_out: float | None  # share of the field mean's error that their means take
+    blocked: float | None  # the same with the block left out; None for composites
 
 
 @dataclass(frozen=True, slots=True)
@@ -382,6 +395,7 @@ class Prescription:
     rules: tuple[RuleSet, ...] = ()  # on water, as the plan names them
     cautions: tuple[Caution, ...] = ()  # what a person is told beside the figures
     zoning: ZoningFacts | None = None  # None for composites, but by layers
+    drawn: DrawnZones | None = None  # None for zones from the soil test's own map
 
     @property
     def held_back(self) -> bool:

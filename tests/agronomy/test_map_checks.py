@@ -2,7 +2,7 @@
 
 import pytest
 
-from vrp.agronomy.map_checks import stated_errors
+from vrp.agronomy.map_checks import beaten, clustered, drawn_zones, stated_errors
 
 RIGHT = ((0.50, 0.50), (0.80, 0.80), (0.95, 0.95))
 
@@ -56,3 +56,60 @@ def test_messages_name_figures_and_bounds():
         "samples.csv: squared errors of 75 left-out samples are 0.50 times what the "
         "map states, more than 1.5 times below it"
     )
+
+
+@pytest.mark.parametrize(
+    ("ratio", "severities"),
+    [(0.4, []), (1.4, []), (float("nan"), []), (1.41, ["warn"])],
+)
+def test_clustered_samples(ratio, severities):
+    """Above 1.4 times samples are clustered; where none can tell nothing is said."""
+    told = list(clustered(ratio, samples=60, system="us", place="samples.csv"))
+
+    assert [one.severity for one in told] == severities
+    if told:
+        assert "lies 1.4 times as far from its nearest sample as the 60" in (
+            told[0].message
+        )
+        assert (told[0].value, told[0].bound) == (1.41, 1.4)
+
+
+def test_nearest_of_what_beats_the_map():
+    """Of two candidates that are nearer the nearest is named, with both errors."""
+    asked = {"unit": "ppm", "samples": 31, "place": "samples.csv"}
+    others = [("field mean", 8.0, -2.0), ("inverse distance, power 2", 7.0, -17.0)]
+
+    (told,) = beaten(others, taken=("ordinary kriging", 8.1), **asked)
+
+    assert (told.code, told.severity) == ("map-beaten", "note")
+    assert "inverse distance, power 2 is off by 7.0 ppm" in told.message
+    assert "ordinary kriging, which is taken, by 8.1 ppm" in told.message
+    assert list(beaten([], taken=("ordinary kriging", 8.1), **asked)) == []
+
+
+@pytest.mark.parametrize(
+    ("skill", "by_map", "severity", "end"),
+    [
+        (0.21, 0.35, "note", "their means remove 21 %, the map from the samples 35 %"),
+        (0.21, None, "note", "left-out samples their means remove 21 %"),
+        (0.0, 0.35, "warn", "their means remove 0 %, the map from the samples 35 %"),
+        (None, None, "note", "(4 % would by chance)"),
+    ],
+)
+def test_drawn_zones(skill, by_map, severity, end):
+    """The share between is told; means that remove nothing warn."""
+    (told,) = drawn_zones(
+        0.34,
+        by_chance=0.04,
+        zones=4,
+        samples=75,
+        skill=skill,
+        by_map=by_map,
+        place="zones.geojson",
+    )
+
+    assert (told.severity, told.value, told.bound) == (severity, 34.0, 4.0)
+    assert told.message.startswith(
+        "zones.geojson: 34 % of the variance of 75 samples lies between the 4 zones"
+    )
+    assert told.message.endswith(end)

@@ -97,6 +97,24 @@ def test_verdict(n, soil_test, need, expected):
     assert verdict(n=n, soil_test=soil_test, need=need) == expected
 
 
+@pytest.mark.parametrize(
+    ("alone", "expected"),
+    [
+        ((), "not supported"),
+        ((0.0, -0.1), "not supported"),
+        ((0.0, math.nan), "not supported"),
+        ((0.01, -0.1), "weak"),
+        ((-0.1, 0.01), "weak"),
+        ((0.9, 0.9), "weak"),
+    ],
+)
+def test_verdict_asks_both_ways_of_leaving_out(alone, expected):
+    """A skill one at a time keeps a map, and never supports it."""
+    found = verdict(n=60, soil_test=-0.02, need=-0.05, alone=alone)
+
+    assert found == expected
+
+
 def test_blocks():
     """Nine by nine samples in squares of two spacings are 25 blocks of up to four."""
     group = blocks(GRID, side=128.0)

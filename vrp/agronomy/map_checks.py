@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from vrp.agronomy.checks import checks, finding
 from vrp.evidence import Finding, percent
+from vrp.units import System
 
 
 def stated_errors(
@@ -68,3 +69,151 @@ def stated_errors(
             bound=bound,
             severity=checks()[code].worse() if times > far else None,
         )
+
+
+def clustered(
+    ratio: float, *, samples: int, system: System, place: str
+) -> Iterator[Finding]:
+    """
+    Return a finding where samples lie in clusters.
+
+    Parameters
+    ----------
+    ratio : float
+        How far the ground lies from its nearest sample over how far samples do; NaN
+        where it cannot be told.
+    samples : int
+        Number of samples.
+    system : str
+        ``us`` or ``metric``.
+    place : str
+        Where the samples stand.
+
+    Yields
+    ------
+    Finding
+        At most one.
+    """
+    code = "samples-clustered"
+    bound = checks()[code].at(system).value
+    if ratio > bound:
+        message = (
+            f"{place}: the field lies {ratio:.1f} times as far from its nearest sample "
+            f"as the {samples} samples lie from each other, more than {bound:g} times: "
+            "they are clustered, and the verdict goes by wider blocks alone"
+        )
+        yield finding(
+            code,
+            place=place,
+            message=message,
+            value=round(ratio, 2),
+            unit="times",
+            bound=bound,
+        )
+
+
+def beaten(
+    others: Sequence[tuple[str, float, float]],
+    *,
+    taken: tuple[str, float],
+    unit: str,
+    samples: int,
+    place: str,
+) -> Iterator[Finding]:
+    """
+    Return a finding where something simpler is nearer to left-out samples.
+
+    Parameters
+    ----------
+    others : sequence of tuple
+        Name, blocked root mean squared error and difference of each candidate that is
+        nearer by more than one standard error. [unit]
+    taken : tuple
+        Name and error of the surface that is taken. [unit]
+    unit : str
+        Of the soil test.
+    samples : int
+        Number of samples.
+    place : str
+        Where the samples stand.
+
+    Yields
+    ------
+    Finding
+        At most one, for the nearest.
+    """
+    if not others:
+        return
+    name, error, _ = min(others, key=lambda one: one[2])
+    message = (
+        f"{place}: of {samples} samples left out in blocks, {name} is off by "
+        f"{error:.1f} {unit} (root mean squared error), and {taken[0]}, which is "
+        f"taken, by {taken[1]:.1f} {unit}: more than one standard error apart"
+    )
+    yield finding(
+        "map-beaten",
+        place=place,
+        message=message,
+        value=round(taken[1], 2),
+        unit=unit,
+        bound=round(error, 2),
+    )
+
+
+def drawn_zones(
+    between: float,
+    *,
+    by_chance: float,
+    zones: int,
+    samples: int,
+    skill: float | None,
+    by_map: float | None,
+    place: str,
+) -> Iterator[Finding]:
+    """
+    Say how far zones that were drawn part the samples.
+
+    Parameters
+    ----------
+    between : float
+        Share of the samples' variance that lies between the zones.
+    by_chance : float
+        What zones drawn blindly would have of it.
+    zones, samples : int
+        Their numbers.
+    skill : float or None
+        Share of the field mean's squared error of left-out samples that the zones'
+        means remove; None where there is none.
+    by_map : float or None
+        What the map from the samples removes; None without a map.
+    place : str
+        The file of zones, or the layers.
+
+    Yields
+    ------
+    Finding
+        One; more severe where the means remove nothing.
+    """
+    code = "drawn-zones"
+    message = (
+        f"{place}: {percent(between)} of the variance of {samples} samples lies "
+        f"between the {zones} zones that hold one ({percent(by_chance)} would by "
+        "chance)"
+    )
+    if skill is not None:
+        message += (
+            f"; of the field mean's squared error of left-out samples their means "
+            f"remove {percent(skill)}"
+        )
+        if by_map is not None:
+            message += f", the map from the samples {percent(by_map)}"
+    poor = skill is not None and skill <= 0.0
+    yield finding(
+        code,
+        place=place,
+        message=message,
+        value=round(100.0 * between, 1),
+        unit="%",
+        bound=round(100.0 * by_chance, 1),
+        severity=checks()[code].worse() if poor else None,
+    )

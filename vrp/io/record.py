@@ -23,6 +23,7 @@ from vrp.legend import columns
 from vrp.plan import Application, FieldName, Machine, Product
 from vrp.prescription import (
     Amounts,
+    DrawnZones,
     GuidelineFacts,
     MachineGrid,
     Prescription,
@@ -149,6 +150,7 @@ class Record:
     task_data: MachineGrid | None
     soil_test: SoilTestRecord
     surface: SurfaceFacts | None
+    drawn: DrawnZones | None
     guideline: GuidelineFacts
     zones: tuple[ZoneRecord, ...]
     totals: TotalsRecord
@@ -286,6 +288,7 @@ def _signed(prescription: Prescription, inputs: Mapping[str, str]) -> dict[str, 
             "samples": len(prescription.samples),
         },
         "surface": _plain(SurfaceFacts | None, prescription.surface),
+        "drawn": _plain(DrawnZones | None, prescription.drawn),
         "guideline": _plain(GuidelineFacts, prescription.guideline),
         "zones": _zones(prescription),
         "totals": {

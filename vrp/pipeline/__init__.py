@@ -5,6 +5,7 @@ from dataclasses import replace
 from vrp.evidence import Finding
 from vrp.pipeline.cautions import cautions
 from vrp.pipeline.classing import class_cells
+from vrp.pipeline.drawn import drawn_zones
 from vrp.pipeline.estimate import ask, estimate_soil_test, needs_on_cells
 from vrp.pipeline.ground import Areas, Inputs
 from vrp.pipeline.parts import part_field
@@ -35,6 +36,8 @@ def build(plan: Plan, inputs: Inputs) -> Prescription:
         prescription=prescription,
     )
     prescription = replace(prescription, zoning=zoning)
+    drawn = drawn_zones(question, estimate, parts)
+    prescription = replace(prescription, drawn=drawn)
     near = water_of_zones(question, parts, prescription)
     prescription = replace(prescription, water_zones=near)
     prescription = replace(prescription, rules=inputs.rules)

@@ -6,6 +6,7 @@ from vrp.agronomy.guidelines import yield_unit
 from vrp.agronomy.need import NeedCurve, Season, build_up_curve, need_curve
 from vrp.errors import GuidelineError, InputError
 from vrp.pipeline import credits
+from vrp.pipeline.drawn import zone_of_samples
 from vrp.pipeline.ground import (
     DECIMALS,
     Composite,
@@ -23,6 +24,7 @@ from vrp.pipeline.uncertainty import skill_in
 from vrp.plan import Plan
 from vrp.spatial.barriers import part_of
 from vrp.spatial.coverage import cell_owners
+from vrp.spatial.design import CLUSTERED_ABOVE
 from vrp.spatial.grid import Cells, make_cells
 from vrp.spatial.solution import Apart
 from vrp.spatial.surface import Surface, build_surface
@@ -104,13 +106,24 @@ def estimate_soil_test(question: Question) -> Estimate:
     if inputs.apart:
         apart = Apart(*(part_of(inputs.apart, xy) for xy in (samples.xy, cells.xy)))
     surface = build_surface(
-        samples.xy, observed, cells.xy, lab_cv=reading.lab_cv, apart=apart
+        samples.xy,
+        observed,
+        cells.xy,
+        lab_cv=reading.lab_cv,
+        apart=apart,
+        drawn=zone_of_samples(plan, inputs),
     )
     soil_test, in_need = (
         skill_in(surface, transform, seed=plan.zones.seed)
         for transform in (np.asarray, question.curve.at)
     )
-    said = verdict(n=surface.n, soil_test=soil_test.blocked, need=in_need.blocked)
+    alone = (soil_test.leave_one_out, in_need.leave_one_out)
+    said = verdict(
+        n=surface.n,
+        soil_test=soil_test.blocked,
+        need=in_need.blocked,
+        alone=() if surface.clustering > CLUSTERED_ABOVE else alone,
+    )
     # What float32 adds to a decimal must not carry it over a limit.
     value = np.round(surface.estimate.astype(float), CELL_DECIMALS)
     return Estimate(value, observed, composite, (), surface, said, soil_test, in_need)

@@ -9,8 +9,6 @@ import numpy as np
 import shapely
 
 from vrp.agronomy import (
-    barrier_checks,
-    map_checks,
     plan_checks,
     sample_checks,
     sense_checks,
@@ -21,39 +19,30 @@ from vrp.agronomy.figures import Used
 from vrp.agronomy.guidelines import shipped
 from vrp.agronomy.need import figures
 from vrp.errors import InputError
-from vrp.evidence import Finding, percent, percent_of, row_list
+from vrp.evidence import Finding, percent, row_list
 from vrp.pipeline import advice
 from vrp.pipeline.ground import Estimate, Part, Question
 from vrp.pipeline.classing import treated_as_one
 from vrp.pipeline.prescribe import samples_in
 from vrp.pipeline.sample_review import (
     as_reported,
-    of_positions,
     of_report,
     of_zone_report,
 )
 from vrp.pipeline.season_review import of_seasons
 from vrp.pipeline.sense import of_sense
 from vrp.pipeline.setbacks import of_setbacks
+from vrp.pipeline.surface_review import of_drawn_zones, of_surface
 from vrp.pipeline.water_review import of_water
 from vrp.pipeline.water_rules_review import of_rules
 from vrp.plan import Plan
 from vrp.prescription import Prescription, Zone
 from vrp.rates import Rate
-from vrp.spatial.calibration import LEVELS, calibration
 from vrp.spatial.field import geodesic_area
-from vrp.spatial.variogram import SPARSE_BELOW
 
 # A zone is narrow where more than this share of it is lost when its parts are opened by
 # half a swath: our choice, since a corner is always lost.
 NARROW_SHARE = 0.5
-
-_SAID = {
-    "weak": "weakly supported",
-    "not supported": "not supported",
-    "cannot tell": "neither supported nor refuted",
-    None: "",
-}
 
 
 def review(
@@ -67,7 +56,8 @@ def review(
     found = (
         *_of_samples(question),
         *_of_guideline(question),
-        *_of_surface(question, estimate),
+        *of_surface(question, estimate),
+        *of_drawn_zones(question, prescription),
         *_of_zones(question, estimate, parts, prescription),
         *of_seasons(question, prescription),
         *_of_rates(question.plan, prescription, rates),
@@ -177,51 +167,6 @@ def _of_guideline(question: Question) -> Iterator[Finding]:
             f"({curve.pooling})"
         )
         yield finding("seasons-not-pooled", place=name, message=message)
-
-
-def _of_surface(question: Question, estimate: Estimate) -> Iterator[Finding]:
-    surface, file = estimate.surface, question.inputs.samples.file
-    yield from of_positions(question, repeated=surface.repeated if surface else 0)
-    if surface is None:
-        return
-    yield from barrier_checks.parts_apart(
-        len(question.inputs.apart),
-        few=() if surface.solution is None else surface.solution.few,
-        place=file,
-    )
-    if estimate.verdict != "supported":
-        skills = (estimate.skill_soil_test, estimate.skill_need)
-        soil_test, need = (
-            "no figure"
-            if skill is None or not np.isfinite(skill.blocked)
-            else percent_of(skill.blocked, skill.blocked_low, skill.blocked_high)
-            for skill in skills
-        )
-        spread = ""
-        if treated_as_one(question.plan, estimate):
-            spread = "; the field is treated as one, at its composite"
-        message = (
-            f"field: zones are {_SAID[estimate.verdict]}: of the field mean's squared "
-            f"error the surface removes {soil_test} in soil test and {need} in need "
-            f"({surface.n} samples, blocked cross-validation, 80 % intervals){spread}"
-        )
-        code = f"verdict-{str(estimate.verdict).replace(' ', '-')}"
-        yield finding(code, place="field", message=message)
-    if surface.cross.errors is not None and surface.n >= SPARSE_BELOW:
-        held = calibration(surface.cross.errors)
-        shares = (held.coverage_50, held.coverage_80, held.coverage_95)
-        yield from map_checks.stated_errors(
-            held.squared_error,
-            coverage=tuple(zip(LEVELS, shares, strict=True)),
-            samples=surface.n,
-            place=file,
-        )
-    yield from plan_checks.map_mean(
-        float(surface.mean.astype(float).mean()),
-        estimate.composite,
-        unit=question.curve.soil_test_unit,
-        place=file,
-    )
 
 
 def _of_zones(

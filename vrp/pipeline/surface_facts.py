@@ -69,6 +69,7 @@ def surface_facts(estimate: Estimate) -> SurfaceFacts | None:
         ),
         judged.best,
         judged.simplest,
+        finite(surface.clustering),
     )
 
 

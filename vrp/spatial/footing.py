@@ -88,7 +88,9 @@ def find_footing(
         return Footing(fitted, None, none)
     among = likely(xy, work, spacing=spacing(xy))
     if among.noise > NOISE_LIKELIER:
-        return Footing(replace(fitted, partial_sill=0.0), among, NO_STRUCTURE)
+        sill = fitted.nugget + fitted.partial_sill
+        flat = replace(fitted, nugget=sill, partial_sill=0.0)
+        return Footing(flat, among, NO_STRUCTURE)
     return Footing(_mean(among, minimum_nugget, fitted), among)
 
 

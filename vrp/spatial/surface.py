@@ -11,17 +11,14 @@ from numpy.typing import NDArray
 from vrp.errors import InputError
 from vrp.spatial import kriging, solution
 from vrp.spatial.candidates import simple_candidates
+from vrp.spatial.design import CLUSTERED_ABOVE, clustering, grid_spacing
 from vrp.spatial.footing import alike, find_footing, laboratory_variance
+from vrp.spatial.left_out import bounded, on_other_scale, with_kriging
 from vrp.spatial.likely import Likely, mean_over
 from vrp.spatial.positions import merge_positions, on_a_line
 from vrp.spatial.scale import choose_scale
 from vrp.spatial.solution import Apart, Solution
-from vrp.spatial.validation import (
-    BLOCK_SPACINGS,
-    Candidate,
-    CrossValidation,
-    Predictions,
-)
+from vrp.spatial.validation import BLOCK_SPACINGS, CrossValidation
 from vrp.spatial.variogram import SPARSE_BELOW, Variogram, distances, spacing
 
 Floats = NDArray[np.float64]
@@ -74,6 +71,9 @@ class Surface:
     among : Likely or None
         The variograms that the samples leave likely, for the error of means; None with
         parts of a field, with more samples than that takes, or too few.
+    clustering : float
+        As `design.clustering` finds it: above 1.4 the samples are clustered, and are
+        left out in blocks as wide as a grid that leaves the ground as far from them.
     """
 
     method: Method
@@ -92,6 +92,7 @@ class Surface:
     cells_xy: Floats
     solution: Solution | None
     among: Likely | None = None
+    clustering: float = float("nan")
 
     def interval(self, index: Index, *, level: float = 0.80) -> tuple[float, float]:
         r"""
@@ -155,7 +156,7 @@ class Surface:
             low, high = low * math.exp(-reach), high * math.exp(reach)
         else:
             low, high = low - reach, high + reach
-        low = _bounded(min(low, *means), self.cross.observed).item()
+        low = bounded(min(low, *means), self.cross.observed).item()
         return low, max(high, *means)
 
     def _averaged(
@@ -285,7 +286,10 @@ def _build(
 
     near = spacing(xy) if n > 1 else float("nan")
     alone = np.arange(n)
+    crowded = clustering(xy, cells_xy)
     side = BLOCK_SPACINGS * near
+    if crowded > CLUSTERED_ABOVE:
+        side = grid_spacing(xy, cells_xy)
     group = solution.blocks_apart(xy, side=side, apart=apart) if n > 1 else alone
     others = simple_candidates(xy, value, group, drawn=drawn)
     mean = others[0].predictions
@@ -299,16 +303,26 @@ def _build(
         sd = np.full(len(cells_xy), error, dtype=np.float32)
         text = "; ".join((why_not, *reasons[1:]))
         return Surface(
-            "field mean", text, False, flat, flat, sd, variogram, cross, *shared, None
+            "field mean",
+            text,
+            False,
+            flat,
+            flat,
+            sd,
+            variogram,
+            cross,
+            *shared,
+            None,
+            clustering=crowded,
         )
 
     parts = apart or Apart(np.zeros(n, np.int64), np.zeros(len(cells_xy), np.int64))
     solved = solution.solve(xy, work, variogram=variogram, apart=parts)
     found = solution.estimate(solved, cells_xy)
     estimate, mean_estimate, sd = _on_cells(found, work, variogram.nugget, log=log)
-    cross = _with_kriging(cross, solved, work, log=log)
+    cross = with_kriging(cross, solved, work, log=log)
     if n <= MOST_FOR_OTHER_SCALE and value.min() > 0.0:
-        other = _on_other_scale(cross, xy, log=not log, lab_cv=lab_cv, apart=parts)
+        other = on_other_scale(cross, xy, log=not log, lab_cv=lab_cv, apart=parts)
         cross = replace(cross, others=(*others, *other))
     reasons += solution.describe(solved, variogram=variogram)
     if footing.among is not None:
@@ -328,6 +342,7 @@ def _build(
         *shared,
         solved,
         footing.among,
+        crowded,
     )
 
 
@@ -347,63 +362,8 @@ def _on_cells(
     """Return the median, the mean and the error on the cells, rounded."""
     sd = np.sqrt(found.variance).astype(np.float32)
     if not log:
-        estimate = _bounded(found.value, work).astype(np.float32)
+        estimate = bounded(found.value, work).astype(np.float32)
         return estimate, estimate, sd
     above = 0.5 * (found.variance + nugget) - found.lagrange
     median, mean = np.exp(found.value), np.exp(found.value + above)
     return median.astype(np.float32), mean.astype(np.float32), sd
-
-
-def _with_kriging(
-    cross: CrossValidation, solved: Solution, work: Floats, *, log: bool
-) -> CrossValidation:
-    alone, blocked = (
-        solution.leave_out(solved, group)
-        for group in (np.arange(work.size), cross.block)
-    )
-    error = (work - alone.value) / np.sqrt(alone.variance)
-    inside = np.abs(error) <= NormalDist().inv_cdf(0.9)
-    pair = (alone, blocked)
-    median = mean = _back(pair, work, log=log)
-    if log:
-        mean = Predictions(*(np.exp(out.value + out.correction) for out in pair))
-    return replace(
-        cross,
-        kriging=median,
-        kriging_mean=mean,
-        standardised=float(np.mean(error**2)),
-        coverage=float(np.mean(inside)),
-        errors=error,
-    )
-
-
-def _on_other_scale(
-    cross: CrossValidation, xy: Floats, *, log: bool, lab_cv: float, apart: Apart
-) -> tuple[Candidate, ...]:
-    """Return kriging on the scale that was not taken, where it has any footing."""
-    value = cross.observed
-    work = np.log(value) if log else value
-    noise = laboratory_variance(value, lab_cv=lab_cv, log=log)
-    footing = find_footing(xy, work, minimum_nugget=noise, apart=apart)
-    if footing.why_not or footing.variogram is None:
-        return ()
-    solved = solution.solve(xy, work, variogram=footing.variogram, apart=apart)
-    pair = tuple(
-        solution.leave_out(solved, group)
-        for group in (np.arange(len(value)), cross.block)
-    )
-    name = f"ordinary kriging, {'logarithmic' if log else 'linear'} scale"
-    return (Candidate(name, _back(pair, work, log=log)),)
-
-
-def _back(pair: tuple[kriging.LeftOut, ...], work: Floats, *, log: bool) -> Predictions:
-    """Return predicted medians in the unit of the values."""
-    if log:
-        return Predictions(*(np.exp(out.value) for out in pair))
-    return Predictions(*(_bounded(out.value, work) for out in pair))
-
-
-def _bounded(estimate: float | Floats, sampled: Floats) -> Floats:
-    """Raise what lies below 0 to 0, unless a sample lies below 0."""
-    least = 0.0 if sampled.min() >= 0.0 else -np.inf
-    return np.asarray(np.maximum(estimate, least), dtype=float)

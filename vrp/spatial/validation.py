@@ -1,5 +1,6 @@
 """Does a map beat the field mean: cross-validation, skill and verdict."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,10 +12,10 @@ from vrp.spatial.variogram import SPARSE_BELOW, distances, row_blocks
 Floats = NDArray[np.float64]
 Verdict = Literal["supported", "weak", "not supported", "cannot tell"]
 
-# Limits of the blocked skill, our choice. Among 750 drawn fields of pure noise 14 had
-# both skills above 0.10. "Not supported", which alone takes a map away, asks that
-# neither be above 0: among 3,000 fields with a structure, those with either at or below
-# 0 were still mapped nearer to the true need than by one rate in 80 of 100
+# Limits of the skills, our choice; docs/surface_and_verdict.md has how often they err.
+# "Not supported", which alone takes a map away, asks that no skill be above 0, neither
+# blocked nor leave-one-out: blocks of a grid leave out what the map is drawn from, so
+# that the blocked skill alone calls a third of good maps of a 2.5-acre grid worthless
 # (tests/benchmarks/verdict.py).
 SUPPORTED_ABOVE = 0.10
 NOT_SUPPORTED_AT = 0.0
@@ -141,7 +142,13 @@ def skill(observed: ArrayLike, predicted: ArrayLike, *, baseline: ArrayLike) -> 
     return 1.0 - remaining / error
 
 
-def verdict(*, n: int, soil_test: float, need: float) -> Verdict:
+def verdict(
+    *,
+    n: int,
+    soil_test: float,
+    need: float,
+    alone: Sequence[float] = (),
+) -> Verdict:
     """
     Whether a field may be treated by its map.
 
@@ -151,17 +158,22 @@ def verdict(*, n: int, soil_test: float, need: float) -> Verdict:
         Number of samples.
     soil_test, need : float
         Blocked skill in soil test and in need; NaN where neither map nor mean errs.
+    alone : sequence of float
+        The same leave-one-out; none where samples are clustered, whose skills one at a
+        time say nothing.
 
     Returns
     -------
     {"supported", "weak", "not supported", "cannot tell"}
-        Supported where both skills exceed 0.10, not supported where neither exceeds 0,
-        weak between; "cannot tell" below 30 samples, and without a skill.
+        Supported where both blocked skills exceed 0.10, not supported where no skill
+        exceeds 0, weak between; "cannot tell" below 30 samples, and without a skill.
 
     Examples
     --------
     >>> verdict(n=75, soil_test=0.31, need=0.12)
     'supported'
+    >>> verdict(n=75, soil_test=-0.01, need=-0.02, alone=(0.05, 0.01))
+    'weak'
     >>> verdict(n=29, soil_test=0.31, need=0.12)
     'cannot tell'
     """
@@ -170,7 +182,8 @@ def verdict(*, n: int, soil_test: float, need: float) -> Verdict:
         return "cannot tell"
     if min(skills) > SUPPORTED_ABOVE:
         return "supported"
-    return "weak" if max(skills) > NOT_SUPPORTED_AT else "not supported"
+    best = max((*skills, *(each for each in alone if not np.isnan(each))))
+    return "weak" if best > NOT_SUPPORTED_AT else "not supported"
 
 
 def blocks(xy: Floats, *, side: float) -> NDArray[np.int64]:
