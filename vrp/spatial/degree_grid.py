@@ -109,7 +109,6 @@ class DegreeGrid:
         )
         return drawn[::-1]
 
-
     def touching(self, shape: shapely.Geometry) -> NDArray[np.bool_]:
         """
         Return which cells a shape touches, be it by a corner.
