@@ -6,9 +6,11 @@ import json
 import numpy as np
 import pytest
 import rasterio
+import shapely
 from rasterio import Affine
 
 from vrp import job
+from vrp.errors import InputError
 from vrp.report import terminal
 
 GRADE = 'grade = "11-52-0"'
@@ -137,3 +139,141 @@ def test_index_that_was_computed_elsewhere(ground):
     (found,) = [one for one in prescription.findings if one.code == "p-index"]
     assert found.message.startswith("field: Phosphorus index, Iowa: 5 is medium (read)")
     assert [one.rate for one in prescription.zones] == [one.rate for one in plain.zones]
+
+
+def water(ground, shapes, *, kind="stream", tables=""):
+    """Name lines, points or polygons of the plane as water, kept off by 20 ft."""
+    ground.write_polygons("water.geojson", shapes)
+    feature = f'{{ file = "water.geojson", kind = "{kind}", distance = 20 }}'
+    ground.change(
+        ("[machine]", f"[water]\nfeatures = [{feature}]\n{tables}\n[machine]")
+    )
+
+
+def by_name(zone):
+    return {fact.name: fact for fact in zone.facts}
+
+
+@pytest.mark.parametrize(
+    ("west", "storm", "side"),
+    # The field ends 480 m east: a stream there, 59, 61, 149 and 151 m beyond it.
+    [
+        (539.0, "against", "against"),
+        (541.0, "against", "for"),
+        (629.0, "against", "for"),
+        (631.0, "for", "for"),
+    ],
+)
+def test_distance_from_the_edge(west, storm, side, ground):
+    """A stream beside a field that is one zone stands against it by its distance."""
+    ground.change(
+        ("[machine]", '[zones]\nby = "file"\nfile = "zones.geojson"\n\n[machine]')
+    )
+    ground.write_polygons("zones.geojson", [ground.outline])
+    water(ground, [shapely.LineString([(west, 0.0), (west, 480.0)])])
+
+    prescription, _ = job.run(ground.write())
+
+    (zone,) = prescription.water_zones
+    found = by_name(zone)
+    assert (found["storm-reach"].stands, found["stream-side"].stands) == (storm, side)
+    assert found["storm-reach"].value == pytest.approx((west - 480.0) / 0.3048, abs=0.1)
+    assert "from a stream" in found["storm-reach"].said
+
+
+def test_kept_ground_is_no_zone_of_it(ground):
+    """Ground that is kept out has no facts; a treated zone's edge is the setback."""
+    water(ground, [shapely.LineString([(-10.0, 240.0), (490.0, 240.0)])])
+
+    prescription, _ = job.run(ground.write())
+
+    kept = {one.number for one in prescription.zones if one.excluded is not None}
+    assert kept
+    told = {one.zone for one in prescription.water_zones}
+    assert told == {one.number for one in prescription.zones} - kept
+    nearest = min(by_name(one)["storm-reach"].value for one in prescription.water_zones)
+    assert nearest == pytest.approx(20.0, abs=0.2)
+
+
+def test_a_well_is_no_way_for_runoff(ground):
+    """A well keeps its distance, and does not stand against a zone for storms."""
+    water(ground, [shapely.Point(600.0, 240.0)], kind="well")
+
+    prescription, _ = job.run(ground.write())
+
+    for one in prescription.water_zones:
+        assert by_name(one)["storm-reach"].stands == "not known"
+
+
+def test_broadcast_near_water_is_said(ground):
+    """What is broadcast within the reach of storms is said with the placement."""
+    ground.change((GRADE, f'{GRADE}\n[application]\nmethod = "broadcast"'))
+    water(ground, [shapely.LineString([(500.0, 0.0), (500.0, 480.0)])])
+
+    prescription, _ = job.run(ground.write())
+
+    found = [one for one in prescription.findings if one.code == "on-top-near-water"]
+    assert found
+    rates = {one.number: one.rate for one in prescription.zones}
+    for one in found:
+        assert rates[one.zone] > 0.0
+        assert one.value <= one.bound
+        assert one.message.endswith("work it in within a day")
+
+
+@pytest.mark.parametrize(
+    ("units", "erosion"),
+    # 3 ton/ac are 3 x 907.185 kg on 0.404686 ha, 6.725 t/ha.
+    [("us", 3.0), ("metric", 6.725)],
+)
+def test_manure_screen(units, erosion, ground):
+    """Poor zones by a stream, Bray P1 to 21 ppm: manure by the need of nitrogen."""
+    ground.change(
+        ('method = "mehlich-3-icp"', 'method = "bray-p1"'),
+        ('guideline = "tri-state-2020"', 'guideline = "tri-state-1995"'),
+        (
+            "[machine]",
+            '[accept]\nguideline-superseded = "a test"\n\n[machine]',
+        ),
+    )
+    if units == "metric":
+        ground.change(
+            ('units = "us"', 'units = "metric"'),
+            ("depth = 8", "depth = 20.32"),
+            ("yield_goal = 200", "yield_goal = 12"),
+            ("yield_goal = 60", "yield_goal = 4"),
+        )
+    screen = f"manure_screen = {{ erosion = {erosion}, filter_strip = false }}"
+    water(ground, [shapely.LineString([(500.0, 0.0), (500.0, 480.0)])], tables=screen)
+
+    prescription, _ = job.run(ground.write())
+
+    found = {
+        one.zone: one.message.partition(": ")[2]
+        for one in prescription.findings
+        if one.code == "manure-screen"
+    }
+    told = {one.zone: by_name(one) for one in prescription.water_zones}
+    assert set(found) == set(told)
+    feet = 1.0 if units == "us" else 0.3048
+    for number, facts in told.items():
+        near = facts["storm-reach"].value < 300.0 * feet
+        test = facts["over-need"].value
+        if test <= 21.0 or not near:
+            assert found[number] == "manure by the crop's need of nitrogen (read)"
+        else:
+            assert found[number] == "manure by what the crop removes of P2O5 (read)"
+    assert len(set(found.values())) == 2
+
+
+def test_manure_screen_needs_water(ground):
+    """Without surface water there is no distance to screen by."""
+    ground.change(
+        (
+            "[machine]",
+            "[water]\nmanure_screen = { erosion = 1, filter_strip = true }\n[machine]",
+        )
+    )
+
+    with pytest.raises(InputError, match=r"^water\.manure_screen: needs a distance"):
+        job.run(ground.write())

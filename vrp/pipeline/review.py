@@ -65,7 +65,7 @@ def review(
         *advice.of_placement(question, prescription),
         *of_sense(question, prescription),
         *of_rules(question, prescription),
-        *of_water(question, prescription),
+        *of_water(question, parts, prescription),
         *of_setbacks(question, parts, prescription),
     )
     accept = question.plan.accept

@@ -10,15 +10,32 @@ from vrp.agronomy import water_fact_checks
 from vrp.agronomy.checks import checks
 from vrp.agronomy.drawdown import Drawdown, seasons_until
 from vrp.agronomy.forecast import Model
-from vrp.agronomy.indices import index_class
-from vrp.agronomy.water_facts import Handling, ZoneCase, ZoneWater, weigh
+from vrp.agronomy.indices import index_class, manure_screen
+from vrp.agronomy.water_facts import Handling, ZoneCase, ZoneWater, ppm, weigh
+from vrp.errors import InputError
 from vrp.evidence import Finding
 from vrp.pipeline.ground import Part, Question
 from vrp.pipeline.seasons import outlook
-from vrp.plan import Application
+from vrp.plan import Application, ScreenPlan
 from vrp.prescription import Prescription, SeasonFacts, Zone
 from vrp.spatial.slope import mean_slope
-from vrp.units import FOOT, INCH, KG_HA, RateUnit
+from vrp.units import ACRE, FOOT, HECTARE, INCH, KG_HA, SHORT_TON, RateUnit
+
+# Features that carry runoff to a stream or are one; a well and a slope are none. Our
+# choice.
+LEADS_TO_WATER = frozenset(
+    {"stream", "ditch", "lake", "wetland", "tile-inlet", "sinkhole", "other"}
+)
+SURFACE_WATER = frozenset({"stream", "ditch", "lake", "wetland"})
+_NAMED = {
+    "stream": "a stream",
+    "ditch": "a ditch",
+    "lake": "a lake",
+    "wetland": "a wetland",
+    "tile-inlet": "a tile inlet",
+    "sinkhole": "a sinkhole",
+    "other": "another feature",
+}
 
 
 def water_of_zones(
@@ -26,9 +43,11 @@ def water_of_zones(
 ) -> tuple[ZoneWater, ...]:
     """Return the facts of every zone, the one with most against it first."""
     plan = question.plan
+    # Ground that is kept out gets nothing, and what rules say of it is said elsewhere.
     cases = [
         _case(question, part, zone)
         for part, zone in zip(parts, prescription.zones, strict=True)
+        if part.excluded is None
     ]
     found = weigh(cases, _handling(question), system=plan.units)
     seasons: dict[int, SeasonFacts] = {}
@@ -45,7 +64,9 @@ def water_of_zones(
     )
 
 
-def of_water(question: Question, prescription: Prescription) -> Iterator[Finding]:
+def of_water(
+    question: Question, parts: tuple[Part, ...], prescription: Prescription
+) -> Iterator[Finding]:
     """Return what there is to mind where the soil is rich or water is near."""
     curve, terrain = question.curve, question.inputs.terrain
     unit, limit = curve.soil_test_unit, _limit(question)
@@ -76,12 +97,46 @@ def of_water(question: Question, prescription: Prescription) -> Iterator[Finding
         slope = next(one for one in found.facts if one.name == "slope")
         if terrain is not None and slope.stands == "not known":
             yield from water_fact_checks.slope_missing(terrain.file, zone=zone.number)
+    if water is not None and water.manure_screen is not None:
+        yield from _screened(question, parts, prescription, water.manure_screen)
+
+
+def _screened(
+    question: Question,
+    parts: tuple[Part, ...],
+    prescription: Prescription,
+    asked: ScreenPlan,
+) -> Iterator[Finding]:
+    """Return what a table allows of manure in each zone that is not kept out."""
+    key = "water.manure_screen"
+    erosion = asked.erosion
+    if question.plan.units == "metric":
+        erosion /= SHORT_TON / 1000.0 / (ACRE / HECTARE)
+    for part, zone in zip(parts, prescription.zones, strict=True):
+        if part.excluded is not None:
+            continue
+        near = _nearest(question, part, SURFACE_WATER)
+        if near is None:
+            kinds = ", ".join(sorted(SURFACE_WATER))
+            message = f"{key}: needs a distance: name water.features of kind {kinds}"
+            raise InputError(message)
+        test = ppm(zone.soil_test, question.curve.soil_test_unit)
+        if test is None:
+            raise InputError(f"{key}: is for soil tests by mass, these are by volume")
+        found = manure_screen(
+            test,
+            method=question.plan.samples.counted_method,
+            feet=near[0] / FOOT,
+            erosion=erosion,
+            filter_strip=asked.filter_strip,
+        )
+        yield from water_fact_checks.manure_as_screened(found, zone=zone.number)
 
 
 def _case(question: Question, part: Part, zone: Zone) -> ZoneCase:
     plan, terrain = question.plan, question.inputs.terrain
     unit: RateUnit = "lb/ac" if plan.units == "us" else "kg/ha"
-    distance, water = None, "water"
+    near = _nearest(question, part, LEADS_TO_WATER)
     return ZoneCase(
         zone=zone.number,
         soil_test=zone.soil_test,
@@ -89,10 +144,23 @@ def _case(question: Question, part: Part, zone: Zone) -> ZoneCase:
         method=plan.samples.counted_method,
         no_need_above=_limit(question),
         p2o5=zone.applied * KG_HA[unit],
-        distance=distance,
-        water=water,
+        distance=None if near is None else near[0],
+        water="water" if near is None else _NAMED[near[1]],
         slope=None if terrain is None else mean_slope(terrain, part.shape),
     )
+
+
+def _nearest(
+    question: Question, part: Part, kinds: frozenset[str]
+) -> tuple[float, str] | None:
+    """Return how far the nearest feature is from a zone [m], and its kind."""
+    found = [
+        (float(shapely.distance(shape, part.shape)), kind)
+        for one in question.inputs.water
+        for shape, kind in zip(one.shapes, one.kinds, strict=True)
+        if kind in kinds
+    ]
+    return min(found, default=None)
 
 
 def _handling(question: Question) -> Handling:
