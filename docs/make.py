@@ -13,6 +13,7 @@ from tempfile import TemporaryDirectory
 from click.testing import CliRunner
 
 from vrp.agronomy import guidelines, water
+from vrp.agronomy.cautions import every_caution
 from vrp.agronomy.checks import Limit, checks
 from vrp.cli import main
 from vrp.io import field_file, record
@@ -22,6 +23,14 @@ SCHEMAS = ROOT / "vrp" / "io" / "schemas"
 COMPARING = ROOT / "docs" / "comparing_guidelines.md"
 # A command on a page, and what the page shows of what it prints.
 SHOWN = re.compile(r"(```sh\nvrp (.*?)\n```\n\n```text\n)(.*?)(?=\n```)", re.DOTALL)
+
+CAUTIONS = """# Cautions
+
+What to mind with a map stands beside its figures: in the terminal in few words, in the
+report and the record in full. What is known of the product's own grade, its handling and
+its seed safety, stands with the product ([which](products.md)). This page is made from
+`vrp/agronomy/data/cautions.toml` by `docs/make.py`.
+"""
 
 HEAD = """# Findings
 
@@ -54,6 +63,17 @@ def findings() -> str:
     return "\n".join(pages)
 
 
+def cautions() -> str:
+    """Return the page of cautions."""
+    pages = [CAUTIONS]
+    for one, when in every_caution():
+        lines = [f"## {one.code}\n", f"{one.text}\n"]
+        lines.append(f"- beside: {one.where}; comes up: {when}")
+        lines.append(f"- source: {one.source.status}; {one.source.where}\n")
+        pages.append("\n".join(lines))
+    return "\n".join(pages)
+
+
 def comparing() -> str:
     """Return the page about comparing guidelines with what its commands print now."""
     return SHOWN.sub(_printed, COMPARING.read_text("utf-8"))
@@ -75,7 +95,11 @@ def files() -> dict[Path, str]:
         "record": record.schema(),
         "rules": water.schema(),
     }
-    pages = {ROOT / "docs" / "findings.md": findings(), COMPARING: comparing()}
+    pages = {
+        ROOT / "docs" / "findings.md": findings(),
+        ROOT / "docs" / "cautions.md": cautions(),
+        COMPARING: comparing(),
+    }
     return pages | {
         SCHEMAS / f"{name}.schema.json": json.dumps(schema, indent=1) + "\n"
         for name, schema in schemas.items()

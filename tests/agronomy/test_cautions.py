@@ -7,7 +7,7 @@ from typing import get_args
 
 import pytest
 
-from vrp.agronomy.cautions import Case, Where, cautions
+from vrp.agronomy.cautions import Case, Trigger, Where, cautions, every_caution
 from vrp.agronomy.products import Grade
 
 PLAIN = Case(
@@ -147,6 +147,13 @@ def test_every_part_of_a_page_is_named():
     text = (files("vrp.agronomy") / "data" / "cautions.toml").read_text("utf-8")
     named = {one["where"] for one in tomllib.loads(text)["cautions"]}
     assert named == set(get_args(Where))
+
+
+def test_every_trigger_is_pulled_and_told():
+    """Each trigger brings up a caution and is told in words."""
+    used = {one.when for one, _ in every_caution()}
+    assert used == set(get_args(Trigger))
+    assert all(when for _, when in every_caution())
 
 
 def test_short_lines_are_short():

@@ -62,7 +62,24 @@ _NEAR_SEED = ("starter-2x2", "seed-row")
 
 
 @checked(frozen=True, slots=True, kw_only=True, config=STRICT)
-class _Entry:
+class Entry:
+    """
+    A caution as its file has it.
+
+    Attributes
+    ----------
+    code : str
+        Its name.
+    when : str
+        What brings it up.
+    where : str
+        Beside which part of a page it stands.
+    short, text : str
+        In few words, and in full; ``{nitrogen}`` and ``{unit}`` are filled in.
+    source : Source
+        Where it stands, and how far that was checked.
+    """
+
     code: Text
     when: Trigger
     where: Where
@@ -73,7 +90,8 @@ class _Entry:
 
 @checked(frozen=True, slots=True, kw_only=True, config=STRICT)
 class _File:
-    cautions: tuple[_Entry, ...]
+    triggers: dict[Trigger, Text]
+    cautions: tuple[Entry, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,12 +193,25 @@ class Case:
 
 
 @cache
-def _file() -> tuple[_Entry, ...]:
+def _file() -> _File:
     text = (files("vrp.agronomy") / "data" / "cautions.toml").read_text("utf-8")
     try:
-        return TypeAdapter(_File).validate_python(tomllib.loads(text)).cautions
+        return TypeAdapter(_File).validate_python(tomllib.loads(text))
     except ValidationError as error:
         raise GuidelineError(f"cautions.toml: {complaint(error, (_File,))}") from error
+
+
+def every_caution() -> tuple[tuple[Entry, str], ...]:
+    """
+    Every caution that can come up.
+
+    Returns
+    -------
+    tuple of (Entry, str)
+        As the file lists them, each with what brings it up in words.
+    """
+    found = _file()
+    return tuple((one, found.triggers[one.when]) for one in found.cautions)
 
 
 def cautions(case: Case) -> tuple[Caution, ...]:
@@ -207,7 +238,7 @@ def cautions(case: Case) -> tuple[Caution, ...]:
             one.where,
             one.short.format(**figures),
         )
-        for one in _file()
+        for one in _file().cautions
         if held[one.when]
     ]
     return (*told, *_of_grade(case))
