@@ -27,9 +27,9 @@ SHOWN = re.compile(r"(```sh\nvrp (.*?)\n```\n\n```text\n)(.*?)(?=\n```)", re.DOT
 CAUTIONS = """# Cautions
 
 What to mind with a map stands beside its figures: in the terminal in few words, in the
-report and the record in full. What is known of the product's own grade, its handling and
-its seed safety, stands with the product ([which](products.md)). This page is made from
-`vrp/agronomy/data/cautions.toml` by `docs/make.py`.
+report and the record in full. What is known of the product's own grade, its handling
+and its seed safety, stands with the product ([which](products.md)). This page is made
+from `vrp/agronomy/data/cautions.toml` by `docs/make.py`.
 """
 
 HEAD = """# Findings
