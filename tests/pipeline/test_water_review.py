@@ -277,3 +277,26 @@ def test_manure_screen_needs_water(ground):
 
     with pytest.raises(InputError, match=r"^water\.manure_screen: needs a distance"):
         job.run(ground.write())
+
+
+def test_heights_that_end_in_the_field(ground):
+    """A zone that the raster covers by less than half has no slope, and says so."""
+    heights(ground, rise=0.06)
+    with rasterio.open(ground.folder / "heights.tif", "r+") as to:
+        values = to.read(1)
+        values[:, 30:] = np.nan  # from 100 m east on
+        to.write(values, 1)
+    ground.change(
+        ("[machine]", '[zones]\nby = "grid"\nside = 787.4\n\n[machine]'),
+        ("[machine]", '[water]\nelevation = "heights.tif"\n[machine]'),
+    )
+
+    prescription, _ = job.run(ground.write())
+
+    missing = {
+        one.zone for one in prescription.findings if one.code == "slope-not-covered"
+    }
+    assert missing
+    for one in prescription.water_zones:
+        slope = by_name(one)["slope"]
+        assert (slope.stands == "not known") == (one.zone in missing)
