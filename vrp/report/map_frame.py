@@ -149,7 +149,7 @@ def outline(ground: Ground) -> list[str]:
     )
     if left_out is None or left_out.is_empty:
         return [edge]
-    hatched = path(_hatching(left_out))
+    hatched = path(hatching(left_out))
     look = 'fill="none" stroke="currentColor" stroke-width="0.7"'
     return [f'<path data-part="left-out" {look} d="{hatched}"/>', edge]
 
@@ -159,7 +159,8 @@ def has_holes(ground: Ground) -> bool:
     return any(one.interiors for one in polygons(ground.outline))
 
 
-def _hatching(area: shapely.Geometry) -> list[list[Point]]:
+def hatching(area: shapely.Geometry) -> list[list[Point]]:
+    """Return slanting lines over an area."""
     west, north, east, south = shapely.bounds(area).tolist()
     reach = south - north
     starts = np.arange(west - reach, east + _PITCH, _PITCH)

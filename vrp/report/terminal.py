@@ -15,6 +15,7 @@ from vrp.legend import (
     rate_unit,
 )
 from vrp.prescription import Prescription, Skill
+from vrp.report.setback_view import kept_out
 from vrp.report.water_view import water_of_zones
 from vrp.report.zoning_view import worth_of_zones
 
@@ -99,9 +100,9 @@ def summary(prescription: Prescription, *, file: IO[str]) -> None:
     table.add_row(
         "",
         "at one rate",
-        f"{totals.area:.1f}",
+        f"{totals.treated_area:.1f}",
         f"{totals.composite:.1f}",
-        f"{even.p2o5_need / totals.area:.0f}",
+        f"{even.p2o5_need / totals.treated_area:.0f}",
         f"{totals.uniform_rate:g}",
         f"{even.product:,.0f}",
     )
@@ -117,6 +118,7 @@ def summary(prescription: Prescription, *, file: IO[str]) -> None:
         console.print()
     _cautions(prescription, file=file)
     _worth_of_zones(prescription, file=file)
+    _setbacks(prescription, console)
     _after_the_crops(prescription, file=file)
     _water(prescription, file=file)
     _costs(prescription, console)
@@ -207,6 +209,14 @@ def _after_the_crops(prescription: Prescription, *, file: IO[str]) -> None:
         left = len(seasons) - MOST_SEASONS
         _say(_console(file), f"{left} more seasons of zones stand in the record.")
         _console(file).print()
+
+
+def _setbacks(prescription: Prescription, console: "Console") -> None:
+    """Print what distances from water keep out."""
+    for sentence in kept_out(prescription):
+        _say(console, sentence)
+    if prescription.water is not None:
+        console.print()
 
 
 def _water(prescription: Prescription, *, file: IO[str]) -> None:

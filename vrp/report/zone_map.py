@@ -42,6 +42,7 @@ from vrp.report.svg import (
     say,
     say_all,
 )
+from vrp.report.water_lines import edges, hatched, water_keys
 
 WIDTH = 400.0
 # Of the figure on a zone: our choice, the least is what paper still shows.
@@ -117,6 +118,8 @@ def _zone_map(
 ) -> str:
     heading, unit = words
     ground = Ground.of(prescription, width=width, top=48.0)
+    lines = None if prescription.water is None else prescription.water.lines
+    treated = [zone for zone in prescription.zones if zone.excluded is None]
     drawn: list[str] = []
     letters: list[str] = []
     unnamed: list[Zone] = []
@@ -134,12 +137,16 @@ def _zone_map(
             f'fill-rule="evenodd" stroke="{edge}" stroke-width="0.6" '
             f'd="{area_path(shape)}">{title}</path>'
         ]
-        if shade.colour == NOTHING:
+        if zone.excluded is not None:
+            inside.append(hatched(shape))
+        elif shade.colour == NOTHING:
             inside.append(dotted(shape))
         if linked:
             to = f'href="#{card_of(zone)}" data-rate="{zone.rate!r}"'
             inside = [f'<a {to} aria-label="{escaped(tip)}">', *inside, "</a>"]
         drawn += inside
+        if zone.excluded is not None:
+            continue  # hatching says its rate
         marks = _letters(shape, said, number=zone.number, kind=kind)
         letters += marks
         if not marks:
@@ -148,16 +155,20 @@ def _zone_map(
         [
             (one.colour, f"{one.label} · {_area(prescription, value, shades, one)}")
             for one in shades
+            if any(shade_of(value(zone), shades) == one for zone in treated)
         ],
         ground.bottom + 40.0,
         width=width,
     )
+    more, y = water_keys(prescription, y, width=width)
+    legend += more
     notes = []
     if has_holes(ground):
-        notes.append("Hatched: left out of the field.")
+        bare = " without grey" if len(treated) < len(prescription.zones) else ""
+        notes.append(f"Hatched{bare}: left out of the field.")
     if unnamed:
         notes.append(
-            f"On {len(unnamed)} of {len(prescription.zones)} zones there is no room "
+            f"On {len(unnamed)} of {len(treated)} zones there is no room "
             "for the figure; the table holds it."
         )
     for note in notes:
@@ -172,6 +183,7 @@ def _zone_map(
             *headed(prescription, f"{heading} [{unit}]", width=width),
             *drawn,
             *outline(ground),
+            *(() if lines is None else edges(ground, lines)),
             *letters,
             *scale_bar(ground, prescription.plan, y=ground.bottom + 20.0),
             *legend,
@@ -191,12 +203,13 @@ def tip_of(prescription: Prescription, zone: Zone) -> str:
     area, unit = area_unit(prescription), prescription.guideline.soil_test_unit
     chance = zone.probability_short
     short = "" if chance is None else f", {percent(chance)} chance of being short"
+    why = "" if zone.excluded is None else f"; {zone.excluded}"
     return (
         f"zone {zone.number}: {shown(zone.rate, most=2)} "
         f"{product_rate_unit(prescription)} of {prescription.plan.product.grade} on "
         f"{zone.area:.1f} {area}; soil test {zone.soil_test:.1f} {unit}, "
         f"{zone.soil_class}{short}; need {zone.need:.0f} {rate_unit(prescription)} of "
-        f"P2O5; {zone.total:,.0f} {product_unit(prescription)} in the zone"
+        f"P2O5; {zone.total:,.0f} {product_unit(prescription)} in the zone{why}"
     )
 
 
@@ -233,7 +246,7 @@ def _area(
     inside = [
         zone.area
         for zone in prescription.zones
-        if shade_of(value(zone), shades) == shade
+        if zone.excluded is None and shade_of(value(zone), shades) == shade
     ]
     return f"{sum(inside):,.1f} {area_unit(prescription)}"
 
