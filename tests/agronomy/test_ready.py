@@ -173,10 +173,20 @@ def test_grand_lake_is_closed_to_manure(day, outcome):
 def test_frozen_ground_asks_for_more_distance(state):
     """Ohio 590, retold: 200 ft on frozen or snow-covered soil, 100 ft else."""
     rules = rule_set("ohio-590-manure")
-    (one,) = judge([rules], MANURE, Day(**{**DRY, state: True}), system="us")
+    there = Day(**{**DRY, state: True})
+    usual = {"stream": 100.0, "ditch": 200.0}
+    (one,) = judge([rules], MANURE, there, system="us", kept=usual)
     assert one.outcome == "forbids"
     assert "nearer than 200 ft" in one.why
-    assert "planned for 100 ft" in one.why
+    assert "keeps 100 ft from stream, 200 ft from ditch" in one.why
+    enough = dict.fromkeys(("stream", "ditch", "tile-inlet"), 200.0)
+    (one,) = judge([rules], MANURE, there, system="us", kept=enough)
+    assert one.outcome == "does not bind"
+    (one,) = judge([rules], MANURE, there, system="us", kept=enough | {"ditch": 199.0})
+    assert one.outcome == "forbids"
+    (one,) = judge([rules], MANURE, there, system="metric")
+    assert "nearer than 60.96 m" in one.why
+    assert "the map keeps no such distance" in one.why
     (thawed,) = judge([rules], MANURE, Day(**DRY), system="us")
     assert thawed.outcome == "does not bind"
     (untold,) = judge([rules], MANURE, Day(), system="us")

@@ -3,6 +3,7 @@
 import json
 
 import pytest
+import shapely
 from click.testing import CliRunner
 
 from vrp import job
@@ -185,3 +186,26 @@ def test_a_stop_that_was_accepted_is_told_with_its_reason(ground):
     done = ready(out, *DRY, "--date", "2027-06-01")
     assert done.exit_code == 0
     assert "accepted: need shown to the department" in " ".join(done.stdout.split())
+
+
+def test_the_distance_that_the_map_keeps_is_told(ground):
+    """A map of manure that keeps 100 ft is not ready on frozen soil, at 200 ft is."""
+    line = shapely.LineString([(240.0, -50.0), (240.0, 530.0)])
+    place = shapely.to_geojson(ground.to_lonlat(line))
+    (ground.folder / "water.geojson").write_text(place, "utf-8")
+    table = (
+        '[water]\nrules = "ohio-590-manure"\n'
+        'features = [{ file = "water.geojson", kind = "stream" }]\n'
+    )
+    ground.change(
+        ('grade = "11-52-0"', 'grade = "4-3-2"\nmaterial = "manure"'),
+        ("max_rate = 400", "max_rate = 9000\nswath = 40"),
+        ("[machine]", f"{table}{BROADCAST}[machine]"),
+    )
+    _, out = job.run(ground.write())
+    done = ready(out, "--frozen", "--no-snow")
+    assert done.exit_code == 3
+    text = " ".join(done.stdout.split())
+    assert "nearer than 200 ft to stream, ditch, tile-inlet" in text
+    assert "the map keeps 100 ft from stream" in text
+    assert ready(out, "--not-frozen", "--no-snow").exit_code == 0

@@ -1,15 +1,14 @@
 """On the day: which rule forbids, which asks to wait, and what was not told."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from vrp.agronomy.water import RuleSet, distance, feet
+from vrp.agronomy.water import RuleSet, feet
 from vrp.agronomy.water_bearing import Bearing, Spread, bearing
 from vrp.agronomy.water_rules import (
     Decides,
-    DistanceRule,
     GroundRule,
     PlacementRule,
     RainRule,
@@ -150,7 +149,12 @@ class Readiness:
 
 
 def judge(
-    rules: Sequence[RuleSet], spread: Spread, day: Day, *, system: System
+    rules: Sequence[RuleSet],
+    spread: Spread,
+    day: Day,
+    *,
+    system: System,
+    kept: Mapping[str, float] | None = None,
 ) -> tuple[Judged, ...]:
     """
     Return what every rule that looks at the day says of it.
@@ -165,6 +169,8 @@ def judge(
         What was told of the day.
     system : str
         ``us`` for inches, ``metric`` for millimetres.
+    kept : mapping of float, optional
+        Distance that the map keeps, by kind of feature. [ft]
 
     Returns
     -------
@@ -182,7 +188,7 @@ def judge(
         looking: list[_Daily] = [*each.ground, *each.rain]
         looking += [*each.season, *each.placement]
         found += [_judged(one, each, spread, day, system=system) for one in looking]
-        found += _frozen_distances(each, spread, day, system=system)
+        found += _farther(each, spread, day, system=system, kept=kept or {})
     return tuple(found)
 
 
@@ -277,10 +283,16 @@ def _of_season(rule: SeasonRule, day: date | None) -> tuple[bool | None, str]:
     return rule.holds_on(day), f"{day:%Y-%m-%d}"
 
 
-def _frozen_distances(
-    rules: RuleSet, spread: Spread, day: Day, *, system: System
+def _farther(
+    rules: RuleSet,
+    spread: Spread,
+    day: Day,
+    *,
+    system: System,
+    kept: Mapping[str, float],
 ) -> list[Judged]:
-    """Return what the rules ask for near water on such ground, beyond what is usual."""
+    """Return the distances that hold on such ground alone."""
+    length, size = ("ft", 1.0) if system == "us" else ("m", FOOT)
     found = []
     for rule in rules.distance:
         if not rule.ground:
@@ -291,30 +303,18 @@ def _frozen_distances(
             continue
         met, why = _of_ground(rule.ground, day)
         if met:
-            far, usual = feet(rule), _usual(rule, rules, spread)
-            length, size = ("ft", 1.0) if system == "us" else ("m", FOOT)
-            why += f": nearer than {far * size:.4g} {length} to {_listed(rule)}"
-            if usual < far:
-                why += f"; the map was planned for {usual * size:.4g} {length}"
+            far = feet(rule)
+            told = [
+                f"{kept[kind] * size:.4g} {length} from {kind}"
+                for kind in rule.features
+                if kind in kept
+            ]
+            why += f": nearer than {far * size:.4g} {length} to "
+            why += f"{', '.join(rule.features)}; the map keeps "
+            why += f"{', '.join(told) or 'no such distance'}"
+            # A kind that nobody gave may be there all the same.
+            met = any(
+                round(kept.get(kind, 0.0), 3) < round(far, 3) for kind in rule.features
+            )
         found.append(_outcome(rule, rules, met=met, why=why, held=held))
     return found
-
-
-def _usual(rule: DistanceRule, rules: RuleSet, spread: Spread) -> float:
-    """Return the least distance to such features on any other ground [ft]."""
-    usual = [
-        distance(
-            rules,
-            kind=kind,
-            material=spread.material,
-            form=spread.form,
-            method=spread.method,
-            worked_in=spread.worked_in,
-        )
-        for kind in rule.features
-    ]
-    return min(0.0 if one is None else one[0] for one in usual)
-
-
-def _listed(rule: DistanceRule) -> str:
-    return ", ".join(rule.features)

@@ -11,6 +11,7 @@ from vrp.io.day_file import Told, told
 from vrp.io.folder import mend
 from vrp.io.record import Record, read
 from vrp.plan import spread_of
+from vrp.units import FOOT
 
 
 def readiness(out: Path, *, file: Path | None, options: Mapping[str, Any]) -> Readiness:
@@ -36,7 +37,13 @@ def readiness(out: Path, *, file: Path | None, options: Mapping[str, Any]) -> Re
         area_unit="ac" if record.units == "us" else "ha",
         rules=tuple(one.id for one in rules),
         named=bool(record.rules),
-        judged=judge(rules, spread, _day(day, record), system=record.units)
+        judged=judge(
+            rules,
+            spread,
+            _day(day, record),
+            system=record.units,
+            kept=_kept(record),
+        )
         if zones
         else (),
         planned=tuple(
@@ -58,6 +65,17 @@ def _spread_zones(record: Record) -> list[tuple[int, float]]:
         for row in rows
         if any(row.get(rate, 0.0) > 0.0 for rate in rates)
     ]
+
+
+def _kept(record: Record) -> dict[str, float]:
+    """Return the least distance that the map keeps from each kind of feature [ft]."""
+    kept: dict[str, float] = {}
+    size = 1.0 if record.units == "us" else 1.0 / FOOT
+    for one in () if record.water is None else record.water.setbacks:
+        if one.distance is not None:
+            far = one.distance * size
+            kept[one.kind] = min(far, kept.get(one.kind, far))
+    return kept
 
 
 def _day(day: Told, record: Record) -> Day:
