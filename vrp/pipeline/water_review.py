@@ -154,12 +154,14 @@ def _nearest(
     question: Question, part: Part, kinds: frozenset[str]
 ) -> tuple[float, str] | None:
     """Return how far the nearest feature is from a zone [m], and its kind."""
-    found = [
-        (float(shapely.distance(shape, part.shape)), kind)
-        for one in question.inputs.water
-        for shape, kind in zip(one.shapes, one.kinds, strict=True)
-        if kind in kinds
-    ]
+    found = []
+    for one in question.inputs.water:
+        counted = np.isin(one.kinds, list(kinds))
+        if counted.any():
+            distances = shapely.distance(one.shapes[counted], part.shape)
+            at = int(distances.argmin())
+            kind = str(np.asarray(one.kinds)[counted][at])
+            found.append((float(distances[at]), kind))
     return min(found, default=None)
 
 
