@@ -138,6 +138,10 @@ class Part:
     lonlat: Shape
     cells: NDArray[np.intp]
     override: Override | None
+    # Its figures are means over these: its ground before a setback was taken out, so
+    # that water which is given never raises a rate.
+    basis: NDArray[np.intp]
+    whole: Shape
     excluded: Excluded | None = None
     strip: bool = False  # excluded since a machine there would throw into a setback
 

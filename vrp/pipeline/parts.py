@@ -1,5 +1,6 @@
 """Steps 2 and 5: the cells of the field, and the zones that tile it."""
 
+from collections.abc import Sequence
 from typing import cast
 
 import numpy as np
@@ -15,7 +16,7 @@ from vrp.pipeline.ground import (
     Question,
     sampled,
 )
-from vrp.pipeline.setbacks import exclude
+from vrp.pipeline.setbacks import Taken, exclude
 from vrp.plan import Override, Plan
 from vrp.spatial.coverage import cell_owners, polygons_from_labels, single_parts, tile
 from vrp.spatial.field import LONLAT, Field, reproject
@@ -63,41 +64,80 @@ def part_field(
         shapes = [shape for shape, _ in both if shape is not None]
         overrides = [one for shape, one in both if shape is not None]
 
-    taken = exclude(question, shapes)
-    overrides = [None if at is None else overrides[at] for at in taken.source]
-    tiles = tile(taken.shapes, field)
-    kept: list[tuple[int, Shape]] = [
-        (index, one) for index, one in enumerate(tiles) if one is not None
-    ]
+    kept = _tiled(shapes, field, single=plan.zones.parts == "single")
+    whole = [cast("Shape", reproject(one, LONLAT, field.crs)) for _, one in kept]
+    owner, xy = cell_owners(whole, cells), cells.xy
+    basis = [_cells_of(at, owner, one, xy) for at, one in enumerate(whole)]
+    overrides = [overrides[index] for index, _ in kept]
+    taken = exclude(question, whole)
+    if taken is None:
+        order = zone_order([shape for _, shape in kept])
+        lonlat = [kept[at][1] for at in order]
+        overrides = _with_points(plan, lonlat, [overrides[at] for at in order])
+        return tuple(
+            Part(whole[at], one, basis[at], override, basis[at], whole[at])
+            for at, one, override in zip(order, lonlat, overrides, strict=True)
+        )
+    return _without_setbacks(question, taken, (whole, basis, overrides))
+
+
+def _tiled(
+    shapes: Sequence[Shape], field: Field, *, single: bool
+) -> list[tuple[int, Shape]]:
+    """Return what is left of shapes on the lattice, each with its index."""
+    tiles = tile(shapes, field)
+    if single:
+        return list(single_parts(tiles))
+    return [(index, one) for index, one in enumerate(tiles) if one is not None]
+
+
+def _without_setbacks(
+    question: Question,
+    taken: Taken,
+    before: tuple[list[Shape], list[NDArray[np.intp]], list[Override | None]],
+) -> tuple[Part, ...]:
+    """Return the ground of zones that excluded ground is taken out of, and that."""
+    plan, cells, field = question.plan, question.cells, question.inputs.field
+    whole, basis, set_by_hand = before
+    kept = _tiled(taken.shapes, field, single=False)
     if plan.zones.parts == "single":
         # Excluded ground stays together: its reason is one.
-        whole = {index: one for index, one in kept if taken.why[index] is not None}
-        kept = [one for one in single_parts(tiles) if one[0] not in whole]
-        kept += whole.items()
+        kept = [
+            (index, part)
+            for index, one in kept
+            for part in (
+                [one] if taken.why[index] is not None else shapely.get_parts(one)
+            )
+        ]
     order = zone_order([shape for _, shape in kept])
     numbered = [kept[at] for at in order]
     lonlat = [shape for _, shape in numbered]
-    why = [taken.why[index] for index, _ in numbered]
+    sources = [taken.source[index] for index, _ in numbered]
     overrides = _with_points(
         plan,
         lonlat,
-        [overrides[index] for index, _ in numbered],
-        excluded=[one is not None for one in why],
+        [None if at is None else set_by_hand[at] for at in sources],
+        excluded=[at is None for at in sources],
     )
-
     metres = [cast("Shape", reproject(one, LONLAT, field.crs)) for one in lonlat]
     owner, xy = cell_owners(metres, cells), cells.xy
-    return tuple(
-        Part(
-            metres[at],
-            lonlat[at],
-            _cells_of(at, owner, metres[at], xy),
-            overrides[at],
-            why[at],
-            taken.strip[numbered[at][0]],
+    parts = []
+    for at, (index, degrees) in enumerate(numbered):
+        source, shape = sources[at], metres[at]
+        own = _cells_of(at, owner, shape, xy)
+        parts.append(
+            Part(
+                shape,
+                degrees,
+                own,
+                overrides[at],
+                own if source is None else basis[source],
+                shape if source is None else whole[source],
+                taken.why[index],
+                taken.strip[index],
+            )
         )
-        for at in range(len(numbered))
-    )
+    return tuple(parts)
 
 
 def _shapes(
@@ -132,7 +172,7 @@ def _with_points(
     lonlat: list[Shape],
     overrides: list[Override | None],
     *,
-    excluded: list[bool],
+    excluded: Sequence[bool] | None = None,
 ) -> list[Override | None]:
     """Give overrides by point to the zones that hold them, but to no excluded one."""
     for number, one in enumerate(plan.override, start=1):
@@ -146,7 +186,7 @@ def _with_points(
                 "longitude, then latitude, of a place in the field"
             )
             raise InputError(message)
-        if excluded[zones[0]]:
+        if excluded is not None and excluded[zones[0]]:
             continue  # said among the findings
         if overrides[zones[0]] is not None:
             message = (

@@ -154,7 +154,7 @@ def _organic_matter(part: Part, inputs: Inputs) -> float | None:
 def _ground(
     number: int, part: Part, question: Question, estimate: Estimate, needs: Needs
 ) -> Ground:
-    plan, guideline, here = question.plan, question.inputs.guideline, part.cells
+    plan, guideline, here = question.plan, question.inputs.guideline, part.basis
     surface, seasons = estimate.surface, zone_seasons(part, question)
     asked = {"pool": plan.need.pool, "build_up": plan.need.build_up}
     curve = need_curve(guideline, seasons, **asked)
@@ -218,7 +218,7 @@ def _ground(
 def _composites(part: Part, estimate: Estimate) -> tuple[Floats, Floats]:
     """Return the soil tests of the composites in a zone, and their shares of it."""
     shapes = np.array([one.shape for one in estimate.ground], dtype=object)
-    areas = shapely.area(shapely.intersection(shapes, part.shape))
+    areas = shapely.area(shapely.intersection(shapes, part.whole))
     # What borders that are a centimetre apart share is no part of the zone.
     areas[areas < LEAST_SHARE * areas.sum()] = 0.0
     inside = np.flatnonzero(areas)

@@ -220,7 +220,7 @@ def _last_line(
         between += f" ({low:g}–{high:g})"
     kind = "median" if surface.log else "estimate"
     rule = halved + (
-        f"mean over {len(part.cells)} cells of the surface's {kind}; "
+        f"mean over {len(part.basis)} cells of the surface's {kind}; "
         "80 % interval of that mean"
     )
     if question.inputs.apart:

@@ -33,7 +33,7 @@ _DECIMALS = 1  # of a forecast soil test: more would promise what no band holds
 
 def zone_seasons(part: Part, question: Question) -> tuple[Season, ...]:
     """Return the seasons with the mean of the yield goals in a zone."""
-    goals = [round(float(each[part.cells].mean()), 2) for each in question.goals]
+    goals = [round(float(each[part.basis].mean()), 2) for each in question.goals]
     return tuple(
         replace(season, yield_goal=goal)
         for season, goal in zip(question.typical, goals, strict=True)
@@ -199,7 +199,7 @@ def _applied(
     for credit, cells in zip(question.plan.credit, question.credits, strict=True):
         # A surplus lies in the ground already: nobody brings it.
         if not credit.surplus:
-            brought += float(cells[part.cells].mean()) / KG_HA[unit]
+            brought += float(cells[part.basis].mean()) / KG_HA[unit]
     later = [one.p2o5 or 0.0 for one in question.plan.season[1:]]
     return [half_up(zone.applied + brought), *later]
 

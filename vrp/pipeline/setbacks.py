@@ -68,8 +68,8 @@ def throw(plan: Plan) -> float | None:
     return plan.machine.swath * plan.metres_per_length / 2.0
 
 
-def exclude(question: Question, shapes: Sequence[Shape]) -> Taken:
-    """Return polygons of the field without excluded ground, and that ground beside."""
+def exclude(question: Question, shapes: Sequence[Shape]) -> Taken | None:
+    """Return polygons without excluded ground, and that ground; None without any."""
     plan, outline = question.plan, question.inputs.field.outline
     counted = [one for one in question.keeps if one.distance is not None]
     far = throw(plan) or 0.0
@@ -77,6 +77,8 @@ def exclude(question: Question, shapes: Sequence[Shape]) -> Taken:
         outline, [(one.shapes, one.distance or 0.0) for one in counted], throw=far
     )
     ground = [*found.kept, found.strip]
+    if all(one is None for one in ground):
+        return None
     left, out = take_out(shapes, ground)
     if not any(one is not None for one in left):
         message = (
