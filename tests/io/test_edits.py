@@ -61,23 +61,25 @@ def us(sample_fields, tmp_path):
 @pytest.mark.parametrize("edit", [in_package, saved_by_gdal, in_table])
 def test_edit_is_adopted(edit, us):
     """
-    A rate of 160 in place of 180 lb/ac is said with its product, and a build takes it.
+    A rate of 160 in place of a zone's own is said with its product; a build takes it.
 
-    160 lb/ac × 0.52 = 83.2 lb/ac of P2O5; 20 lb/ac less on the zone's area.
+    160 lb/ac × 0.52 = 83.2 lb/ac of P2O5; more or less of it on the zone's area.
     """
     field, prescription, out = us
-    assert prescription.zones[1].rate == 180.0
+    was, area = prescription.zones[1].rate, prescription.zones[1].area
+    more = 160.0 - was
+    side = "more" if more > 0 else "less"
     edit(out, z2=160.0)
 
     found = verify(out)
 
     (one,) = found.adoption.edits
-    area = prescription.zones[1].area
-    assert (one.zone, one.was, one.now, one.unit) == (2, 180.0, 160.0, "lb/ac")
-    assert one.product == pytest.approx(-20.0 * area, abs=0.006)
+    assert (one.zone, one.was, one.now, one.unit) == (2, was, 160.0, "lb/ac")
+    assert one.product == pytest.approx(more * area, abs=0.006)
     sentence = (
-        "Zone 2: 160 lb/ac in place of 180, 20 lb/ac less; "
-        rf"{20.0 * area:.1f}\d? lb less product on 14\.6 ac \({one.files[0]}\)\.$"
+        rf"Zone 2: 160 lb/ac in place of {was:g}, {abs(more):g} lb/ac {side}; "
+        rf"{abs(more) * area:.2f} lb {side} product on {area:.1f} ac "
+        rf"\({one.files[0]}\)\.$"
     )
     assert re.match(sentence, found.adoption.sentences[0])
     assert not any("another shape" in fault for fault in found.faults)
