@@ -2,7 +2,7 @@
 
 from datetime import date
 from pathlib import Path
-from typing import Annotated, Literal, get_args
+from typing import TYPE_CHECKING, Annotated, Literal, get_args
 
 from pydantic import (
     AfterValidator,
@@ -13,8 +13,10 @@ from pydantic import (
 )
 from pydantic.dataclasses import dataclass
 
-from vrp.agronomy.water_bearing import Spread
 from vrp.units import ACRE, FOOT, HECTARE, INCH, SoilTestUnit, System
+
+if TYPE_CHECKING:
+    from vrp.agronomy.water_bearing import Spread
 
 Method = Literal[
     "bray-p1",
@@ -276,8 +278,10 @@ class Application:
     tillage_depth: Positive | None = None
 
 
-def spread_of(product: Product, application: Application | None) -> Spread:
+def spread_of(product: Product, application: Application | None) -> "Spread":
     """Return what is spread, and how, as rules on water see it."""
+    from vrp.agronomy.water_bearing import Spread
+
     placed = application or Application()
     return Spread(
         material=product.material,
