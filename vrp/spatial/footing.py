@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from vrp.spatial.direction import find_direction
 from vrp.spatial.likely import MOST, Likely, likely
 from vrp.spatial.solution import Apart
 from vrp.spatial.variogram import Variogram, spacing
@@ -64,13 +65,14 @@ def find_footing(
 
     Notes
     -----
-    Nugget, partial sill and range are the means over the likely variograms, weighted by
-    how likely each is: a fit to the few pairs of some ten or some seventy samples often
-    runs to all nugget or to none, and the mean does not. On drawn fields, also of kinds
-    that no variogram describes, the map was nearer to the true need than by the fitted
-    one (tests/benchmarks/candidates.py). Samples show no structure where noise alone is
-    `NOISE_LIKELIER` times as likely as the likeliest variogram (our choice), as where
-    neighbours are less alike than others.
+    Where the samples support a direction (`direction.find_direction`), the variograms
+    have it. Nugget, partial sill and range are the means over the likely ones, weighted
+    by how likely each is: a fit to the few pairs of some ten or some seventy samples
+    often runs to all nugget or to none, and the mean does not. On drawn fields, also of
+    kinds that no variogram describes, the map was nearer to the true need than by the
+    fitted one (tests/benchmarks/candidates.py). Samples show no structure where noise
+    alone is `NOISE_LIKELIER` times as likely as the likeliest variogram (our choice),
+    as where neighbours are less alike than others.
     """
     if work.size > 1 and alike(work):
         return Footing(None, None, "all samples are alike")
@@ -78,7 +80,10 @@ def find_footing(
         few = f"kriging needs samples at {FEWEST_POSITIONS} positions, not at"
         return Footing(None, None, f"{few} {work.size}")
     part = None if apart is None else apart.sample
-    fitted = fit(xy, work, minimum_nugget=minimum_nugget, part=part)
+    angle, ratio = find_direction(xy, work, part=part)
+    fitted = fit(
+        xy, work, minimum_nugget=minimum_nugget, part=part, angle=angle, ratio=ratio
+    )
     if apart is not None and np.union1d(apart.sample, apart.cell).size > 1:
         # Without structure each part has its own mean, for which a nugget is needed.
         least = ALIKE * float(np.var(work))
@@ -86,7 +91,7 @@ def find_footing(
     if work.size > MOST:
         none = NO_STRUCTURE if fitted.partial_sill <= 0.0 else ""
         return Footing(fitted, None, none)
-    among = likely(xy, work, spacing=spacing(xy))
+    among = likely(xy, work, spacing=spacing(xy), angle=angle, ratio=ratio)
     if among.noise > NOISE_LIKELIER:
         sill = fitted.nugget + fitted.partial_sill
         flat = replace(fitted, nugget=sill, partial_sill=0.0)
@@ -99,12 +104,12 @@ def _mean(among: Likely, minimum_nugget: float, fitted: Variogram) -> Variogram:
     nugget, sill, reach = among.weight @ np.array(
         [(one.nugget, one.partial_sill, one.range) for one in each]
     )
-    return Variogram(
-        each[0].model,
-        max(float(nugget), minimum_nugget),
-        float(sill),
-        float(reach),
-        fitted.bins,
+    return replace(
+        each[0],
+        nugget=max(float(nugget), minimum_nugget),
+        partial_sill=float(sill),
+        range=float(reach),
+        bins=fitted.bins,
     )
 
 

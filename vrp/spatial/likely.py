@@ -1,12 +1,12 @@
 """Variograms that the samples leave likely."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from vrp.spatial import kriging
-from vrp.spatial.variogram import Variogram, distances
+from vrp.spatial.variogram import Variogram
 
 Floats = NDArray[np.float64]
 
@@ -38,7 +38,14 @@ class Likely:
     noise: float = 0.0
 
 
-def likely(xy: Floats, value: Floats, *, spacing: float) -> Likely:
+def likely(
+    xy: Floats,
+    value: Floats,
+    *,
+    spacing: float,
+    angle: float = 0.0,
+    ratio: float = 1.0,
+) -> Likely:
     r"""
     Solve the samples by every variogram that they leave likely.
 
@@ -50,6 +57,8 @@ def likely(xy: Floats, value: Floats, *, spacing: float) -> Likely:
         Values on the working scale, not all alike.
     spacing : float
         Median distance to the nearest sample. [m]
+    angle, ratio : float
+        Of all of them, as `direction.find_direction` found it. [degree; 1]
 
     Returns
     -------
@@ -73,15 +82,22 @@ def likely(xy: Floats, value: Floats, *, spacing: float) -> Likely:
     found, logs = [], []
     for reach in RANGES:
         for nugget in NUGGETS:
-            model = Variogram("spherical", nugget, 1.0 - nugget, reach * spacing)
+            model = Variogram(
+                "spherical",
+                nugget,
+                1.0 - nugget,
+                reach * spacing * ratio**0.5,
+                angle=angle,
+                ratio=ratio,
+            )
             one = kriging.prepare(xy, value, variogram=model)
             sill = float((value - one.mean) @ one.residual) / (n - 1)
             determinant = -2.0 * float(np.log(one.factor.diagonal()).sum())
             logs.append(
                 -0.5 * ((n - 1) * np.log(sill) + determinant + np.log(one.ones.sum()))
             )
-            scaled = Variogram(
-                "spherical", nugget * sill, (1.0 - nugget) * sill, model.range
+            scaled = replace(
+                model, nugget=nugget * sill, partial_sill=(1.0 - nugget) * sill
             )
             found.append(
                 kriging.System(
@@ -133,10 +149,9 @@ def mean_over(among: Likely, cells_xy: Floats, *, share: Floats) -> tuple[float,
 
     what each variogram is unsure of, and what they differ by.
     """
-    away, apart = (
-        distances(cells_xy, among.systems[0].xy),
-        distances(cells_xy, cells_xy),
-    )
+    first = among.systems[0]
+    away = first.variogram.lags(cells_xy, first.xy)
+    apart = first.variogram.lags(cells_xy, cells_xy)
     near, inner, reach = np.empty(0), 0.0, float("nan")
     means, variances = [], []
     for system in among.systems:
