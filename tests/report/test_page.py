@@ -277,7 +277,7 @@ def test_first_what_matters(tree, us):
         "Zones",
         "Against one rate for the field",
         "Over the rotation",
-        "Placement and water",
+        "Product, placement and water",
         "How sure the map is",
         "The guideline and its figures",
         "Inputs",

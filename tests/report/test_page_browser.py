@@ -199,8 +199,9 @@ def test_print_unfolds_everything(opened, built, tmp_path):
         assert text.count("Draft for a qualified person") >= len(pages)
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("viewport", [DESK, PHONE], ids=["desk", "phone"])
+@pytest.mark.parametrize(
+    ("viewport", "scheme"), [(DESK, "light"), (PHONE, "dark")], ids=["desk", "phone"]
+)
 def test_accessible(viewport, scheme, opened):
     """The rules of axe-core find nothing serious, everything unfolded."""
     if not AXE.is_file():

@@ -207,9 +207,12 @@ def balance_bars(prescription: Prescription, *, width: float = WIDTH) -> str:
 def against_uniform(prescription: Prescription, *, width: float = WIDTH) -> str:
     """Return how much more or less P2O5 each zone gets than by one rate."""
     totals, unit = prescription.totals, mass_unit(prescription)
-    even = totals.uniform.p2o5_applied / totals.area
+    # Nothing is spread on excluded ground, by zone or at one rate.
+    even = totals.uniform.p2o5_applied / totals.treated_area
     bars = []
     for zone in largest(prescription):
+        if zone.excluded is not None:
+            continue
         tip = (
             f"zone {zone.number}: {zone.applied:.1f} instead of {even:.1f} "
             f"{rate_unit(prescription)} on {zone.area:.1f} {area_unit(prescription)}"
@@ -219,7 +222,8 @@ def against_uniform(prescription: Prescription, *, width: float = WIDTH) -> str:
     by_zone, uniform = totals.zones.p2o5_applied, totals.uniform.p2o5_applied
     note = (
         f"Of P2O5 the zones get {by_zone:,.0f} {unit} in all; one rate of "
-        f"{totals.uniform_rate:g} {product_rate_unit(prescription)} everywhere carries "
+        f"{totals.uniform_rate:g} {product_rate_unit(prescription)} on the same ground "
+        f"carries "
         f"{uniform:,.0f} {unit}, or {even:.1f} {rate_unit(prescription)}."
         f"{_more(prescription)}"
     )

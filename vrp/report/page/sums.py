@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from vrp.evidence import row_list, shown
 from vrp.prescription import Amounts, Prescription, Totals
+from vrp.report.page.parted import Parted, parted
 from vrp.report.page.zones import Cell, whole
 from vrp.report.zoning_view import Text, worth_of_zones
 
@@ -43,6 +44,8 @@ class Against:
     zones: Sums
     uniform: Sums
     composite: str
+    treated: str  # area that is not excluded
+    excluded: str  # area, empty where there is none
     need_low: str
     need_high: str
     product_more: str  # by zone than at one rate, with its sign
@@ -53,6 +56,7 @@ class Against:
     more: str
     more_on: str
     worth: Text | None
+    parted: Parted
     offers: tuple[Offer, ...]
     priced: bool
 
@@ -61,10 +65,13 @@ def against(prescription: Prescription) -> Against:
     """Return what the map takes, and what one rate would."""
     totals = prescription.totals
     zones, uniform = totals.zones, totals.uniform
-    even = uniform.p2o5_applied / totals.area
+    # Nothing is spread on excluded ground, by zone or at one rate.
+    even = uniform.p2o5_applied / totals.treated_area
     # What rounds to nothing is neither more nor less.
     by_zone = {
-        zone.number: (zone.applied - even) * zone.area for zone in prescription.zones
+        zone.number: (zone.applied - even) * zone.area
+        for zone in prescription.zones
+        if zone.excluded is None
     }
     less = {number: -moved for number, moved in by_zone.items() if moved <= -0.5}
     more = {number: moved for number, moved in by_zone.items() if moved >= 0.5}
@@ -75,9 +82,11 @@ def against(prescription: Prescription) -> Against:
     )
     offers = tuple(_offers(prescription))
     return Against(
-        _sums(zones, totals, prescription, mean=zones.product / totals.area),
+        _sums(zones, totals, prescription, mean=zones.product / totals.treated_area),
         _sums(uniform, totals, prescription, mean=totals.uniform_rate),
         f"{totals.composite:.1f}",
+        f"{totals.treated_area:,.1f}",
+        f"{totals.excluded_area:,.1f}" if totals.excluded_area else "",
         "" if totals.need_low is None else whole(totals.need_low),
         "" if totals.need_high is None else whole(totals.need_high),
         signed(zones.product - uniform.product),
@@ -88,6 +97,7 @@ def against(prescription: Prescription) -> Against:
         whole(sum(more.values())) if more else "",
         _zones(more),
         worth_of_zones(prescription),
+        parted(prescription),
         offers,
         any(one.cost for one in offers),
     )
@@ -115,8 +125,8 @@ def _sums(
         _cell("nitrogen", amounts.nitrogen),
         _cell("product", amounts.product),
         None if amounts.cost is None else _cell("cost", amounts.cost),
-        whole(amounts.p2o5_need / totals.area),
-        whole(amounts.p2o5_applied / totals.area),
+        whole(amounts.p2o5_need / totals.treated_area),
+        whole(amounts.p2o5_applied / totals.treated_area),
         rate,
     )
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.metadata import version
 
+from vrp.agronomy.cautions import Caution
 from vrp.evidence import Finding, shown
 from vrp.legend import (
     area_unit,
@@ -13,7 +14,7 @@ from vrp.legend import (
     rate_unit,
 )
 from vrp.plan import Plan
-from vrp.prescription import Prescription
+from vrp.prescription import MachineGrid, Prescription
 from vrp.report.page.ground import Certainty, certainty
 from vrp.report.page.over_time import Rotation, rotation
 from vrp.report.page.signing import Signing, signing
@@ -111,6 +112,17 @@ class Figure:
 
 
 @dataclass(frozen=True, slots=True)
+class Grid:
+    """How far the task data is from the zones."""
+
+    cell: str
+    total_error: str
+    worst_zone: int
+    worst_error: str
+    default_rate: str
+
+
+@dataclass(frozen=True, slots=True)
 class Input:
     """A file that was read, and the sha256 of its bytes."""
 
@@ -128,11 +140,13 @@ class Page:
     warns: tuple[Told, ...]
     notes: tuple[Told, ...]
     zones: ZoneTable
+    grid: Grid | None
     against: Against
     rotation: Rotation
     placement: tuple[Fact, ...]
     water: Waters
     said_of_water: tuple[Told, ...]
+    cautions: dict[str, tuple[Caution, ...]]  # by the part that they stand in
     certainty: Certainty | None
     guideline: Guideline
     plan: tuple[Fact, ...]
@@ -163,11 +177,13 @@ def view(prescription: Prescription, *, digest: str, inputs: Mapping[str, str]) 
         warns=tuple(one for one in kinds if one.severity == "warn"),
         notes=tuple(one for one in kinds if one.severity == "note"),
         zones=zone_table(prescription),
+        grid=_grid(prescription.grid),
         against=against(prescription),
         rotation=rotation(prescription),
         placement=_placement(plan),
         water=of_water,
         said_of_water=told(of_water.findings),
+        cautions=_cautions(prescription),
         certainty=certainty(prescription),
         guideline=_guideline(prescription),
         plan=_plan(prescription),
@@ -196,6 +212,13 @@ def told(findings: tuple[Finding, ...]) -> tuple[Told, ...]:
             kinds.items(), key=lambda kind: _ORDER[kind[0][0]]
         )
     )
+
+
+def _cautions(prescription: Prescription) -> dict[str, tuple[Caution, ...]]:
+    found: dict[str, tuple[Caution, ...]] = {}
+    for one in prescription.cautions:
+        found[one.where] = (*found.get(one.where, ()), one)
+    return found
 
 
 def _head(prescription: Prescription) -> Head:
@@ -230,6 +253,18 @@ def _crops(prescription: Prescription) -> tuple[Crop, ...]:
             Crop(season.crop, f"{'–'.join(ends)} {unit}".strip(), season.residue or "")
         )
     return tuple(found)
+
+
+def _grid(facts: MachineGrid | None) -> Grid | None:
+    if facts is None:
+        return None
+    return Grid(
+        f"{facts.cell:g}",
+        f"{abs(100.0 * facts.total_error):.2f}",
+        facts.worst_zone,
+        f"{100.0 * facts.worst_error:+.1f}".replace("-", "−"),
+        f"{facts.default_rate:g}",
+    )
 
 
 def _facts(*pairs: tuple[str, object]) -> tuple[Fact, ...]:

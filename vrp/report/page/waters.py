@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 from vrp.agronomy.water import RuleSet
 from vrp.agronomy.water_facts import ZoneWater
-from vrp.evidence import Finding, Source
-from vrp.prescription import Prescription
+from vrp.evidence import MOST_ROWS, Finding, Source, shown
+from vrp.prescription import Prescription, Setback
+from vrp.report.setback_view import kept_out
 from vrp.report.water_view import Text, water_of_zones
 
 # Findings that are said once more where placement and water are.
@@ -76,9 +77,26 @@ class Rules:
 
 
 @dataclass(frozen=True, slots=True)
+class Distance:
+    """How far product is kept from water, and by which rule."""
+
+    kind: str
+    file: str
+    features: str
+    distance: str
+    no_drive: str
+    nearest: str
+    area: str
+    rule: str
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
 class Waters:
     """All of it, for the whole field."""
 
+    kept: tuple[str, ...]  # sentences
+    distances: tuple[Distance, ...]
     findings: tuple[Finding, ...]
     zones: Text | None
     rules: tuple[Rules, ...]
@@ -86,10 +104,29 @@ class Waters:
 
 def waters(prescription: Prescription) -> Waters:
     """Return what is said of placement and water."""
+    water = prescription.water
     return Waters(
+        tuple(kept_out(prescription)),
+        () if water is None else tuple(_distance(one) for one in water.setbacks),
         tuple(one for one in prescription.findings if one.code in CODES),
         water_of_zones(prescription.water_zones),
         tuple(_rules(one) for one in prescription.rules),
+    )
+
+
+def _distance(one: Setback) -> Distance:
+    features = ", ".join(map(str, one.features[:MOST_ROWS]))
+    more = len(one.features) - MOST_ROWS
+    return Distance(
+        one.kind,
+        one.file,
+        features + (f" and {more} more" if more > 0 else ""),
+        "" if one.distance is None else shown(one.distance, most=1),
+        "" if one.no_drive is None else shown(one.no_drive, most=1),
+        f"{one.nearest:,.0f}",
+        f"{one.area:,.2f}",
+        one.rule,
+        one.source,
     )
 
 

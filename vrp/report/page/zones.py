@@ -46,6 +46,7 @@ class Row:
     notes: tuple[str, ...]
     ledger: tuple[LedgerLine, ...]
     water: Facts | None
+    excluded: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +133,7 @@ def _row(
         tuple(notes),
         zone.ledger if told else (),
         water if told else None,
+        zone.excluded or "",
     )
 
 
