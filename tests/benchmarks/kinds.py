@@ -8,6 +8,7 @@ import numpy as np
 KINDS = {
     "noise": ({"nugget_share": 1.0}, "variogram"),
     "range 100 m": ({"range_m": 100.0}, "variogram"),
+    "range 150 m": ({"range_m": 150.0}, "variogram"),
     "range 180 m": ({}, "variogram"),
     "range 250 m": ({"range_m": 250.0}, "variogram"),
     "range 300 m, nugget 0.2": ({"range_m": 300.0, "nugget_share": 0.2}, "variogram"),

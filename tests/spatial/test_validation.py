@@ -80,13 +80,13 @@ def test_skill_where_the_mean_is_right():
 @pytest.mark.parametrize(
     ("n", "soil_test", "need", "expected"),
     [
-        (30, 0.11, 0.3, "supported"),
-        (30, 0.10, 0.3, "weak"),
+        (30, 0.21, 0.3, "supported"),
+        (30, 0.20, 0.3, "weak"),
         (75, 0.3, -0.2, "weak"),
         (75, 0.0, 0.01, "weak"),
         (75, 0.0, -0.2, "not supported"),
         (75, -0.1, math.nan, "not supported"),
-        (75, 0.2, math.nan, "supported"),
+        (75, 0.3, math.nan, "supported"),
         (75, math.nan, math.nan, "cannot tell"),
         (29, 0.9, 0.9, "cannot tell"),
         (29, -0.9, -0.9, "cannot tell"),

@@ -16,7 +16,7 @@ from vrp.spatial.candidates import compare
 from vrp.spatial.variogram import SPARSE_BELOW
 
 _SAID = {
-    "weak": "weakly supported",
+    "weak": "hardly supported",
     "not supported": "not supported",
     "cannot tell": "neither supported nor refuted",
     None: "",

@@ -257,7 +257,7 @@ def skill_bars(
     said = (
         "Share of the field mean's squared error that the map removes: 1 is perfect, 0 "
         f"no better. Dashes: supported where both with their block are above "
-        f"{SUPPORTED_ABOVE:g}, not supported where neither is above "
+        f"{SUPPORTED_ABOVE:g}, not supported where none of the four is above "
         f"{NOT_SUPPORTED_AT:g}. It cannot tell from fewer than "
         f"{SPARSE_BELOW} samples, or where nothing errs."
     )

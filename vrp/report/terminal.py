@@ -273,6 +273,13 @@ def _costs(prescription: Prescription, console: "Console") -> None:
     console.print()
 
 
+_MEANT = {
+    "weak": "The samples hardly support zones: against",
+    "not supported": "The samples support no zones: against",
+    "cannot tell": "The samples are too few to judge: against",
+}
+
+
 def verdict_sentence(prescription: Prescription) -> str:
     """Return whether the field may be treated by zone, with the figures."""
     facts = prescription.surface
@@ -282,8 +289,8 @@ def verdict_sentence(prescription: Prescription) -> str:
     soil_test, need = facts.skill.soil_test, facts.skill.need
     if soil_test is not None and need is not None:
         sentence += (
-            f". Against the field mean the surface removes "
-            f"{_skill(soil_test)} of the squared error in soil test, "
+            f". {_MEANT.get(facts.verdict, 'Against')} the field mean the surface "
+            f"removes {_skill(soil_test)} of the squared error in soil test, "
             f"{_skill(need)} in need"
         )
         return f"{sentence} ({facts.samples} samples; 80 % intervals)."

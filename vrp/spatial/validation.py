@@ -17,7 +17,7 @@ Verdict = Literal["supported", "weak", "not supported", "cannot tell"]
 # blocked nor leave-one-out: blocks of a grid leave out what the map is drawn from, so
 # that the blocked skill alone calls a third of good maps of a 2.5-acre grid worthless
 # (tests/benchmarks/verdict.py).
-SUPPORTED_ABOVE = 0.10
+SUPPORTED_ABOVE = 0.20
 NOT_SUPPORTED_AT = 0.0
 
 # Side of the squares that are left out together, in spacings. Our choice.
@@ -165,16 +165,16 @@ def verdict(
     Returns
     -------
     {"supported", "weak", "not supported", "cannot tell"}
-        Supported where both blocked skills exceed 0.10, not supported where no skill
+        Supported where both blocked skills exceed 0.20, not supported where no skill
         exceeds 0, weak between; "cannot tell" below 30 samples, and without a skill.
 
     Examples
     --------
-    >>> verdict(n=75, soil_test=0.31, need=0.12)
+    >>> verdict(n=75, soil_test=0.31, need=0.22)
     'supported'
     >>> verdict(n=75, soil_test=-0.01, need=-0.02, alone=(0.05, 0.01))
     'weak'
-    >>> verdict(n=29, soil_test=0.31, need=0.12)
+    >>> verdict(n=29, soil_test=0.31, need=0.22)
     'cannot tell'
     """
     skills = [each for each in (soil_test, need) if not np.isnan(each)]
