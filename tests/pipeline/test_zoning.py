@@ -196,3 +196,15 @@ def test_parts_and_holes_of_wide_zones(plan, ground, parts):
     )
     kinds = {zone.geometry.geom_type for zone in found.zones}
     assert kinds == {"Polygon"} if parts == "single" else "MultiPolygon" in kinds
+
+
+def test_a_map_of_very_many_cells_shapes_its_own_bands_alone(plan, ground, monkeypatch):
+    """Beyond a number of cells only the map's own bands are merged, for time's sake."""
+    asked = {"count": 8, "min_width": 200, "min_area": 0}
+    slow = build(plan(zones=asked), ground)
+    monkeypatch.setattr("vrp.pipeline.classing.MOST_SHAPED", 100)
+    quick = build(plan(zones=asked), ground)
+    assert [one.need for one in quick.zones] == [one.need for one in slow.zones]
+    # As they are cut, bands of a steep need misplace less than as zones.
+    assert quick.zoning.bands[6].misplaced < slow.zoning.bands[6].misplaced
+    assert quick.zoning.bands[7] == slow.zoning.bands[7]

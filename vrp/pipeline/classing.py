@@ -26,8 +26,8 @@ WORTH = 0.5
 # Without [zones] count no more bands than this. Our choice: more are hard to read.
 MOST_BANDS = 8
 
-# The knee counts bands as they become zones; on more cells than these, for time's sake,
-# as they are cut. Our choice.
+# Bands are counted and compared as they become zones; on more cells than these, for
+# time's sake, as they are cut. Our choice.
 MOST_SHAPED = 100_000
 
 # Without [zones] min_area [ac, ha]. Our choice: a few passes of a spreader.
@@ -131,18 +131,26 @@ def _banded(question: Question, estimate: Estimate, needs: Needs) -> Classes:
     most = max(MOST_BANDS, fewest, asked or 0)
     found = best_bands(need, parts=sides, most=most)
     below = best_bands(need, most=fewest - 1)[: fewest - 1]
-    groups = _groups(question)
-    bands = tuple(
-        (count, shaped(question, needs, groups * count + one.labels))
+    groups, few = _groups(question), len(need) <= MOST_SHAPED
+    classes = [
+        groups * count + one.labels
         for count, one in enumerate((*below, *found), start=1)
-    )
-    misplaced = [one.misplaced for one in found]
-    if len(need) <= MOST_SHAPED:
-        inside = question.cells.inside
-        misplaced = [distance(need, grid[inside]) for _, grid in bands[fewest - 1 :]]
+    ]
+    grids: list[Grid] = [
+        shaped(question, needs, one) if few else question.cells.spread(one, -1)
+        for one in classes
+    ]
+    inside = question.cells.inside
+    misplaced = [
+        distance(need, grid[inside]) if few else one.misplaced
+        for one, grid in zip(found, grids[fewest - 1 :], strict=True)
+    ]
     best = fewest + knee(misplaced[: MOST_BANDS - fewest + 1], worth=WORTH)
-    count = min(max(asked or best, fewest), len(bands))
-    return Classes(bands[count - 1][1], count, bands, fewest, best)
+    count = min(max(asked or best, fewest), len(grids))
+    if not few:
+        grids[count - 1] = shaped(question, needs, classes[count - 1])
+    bands = tuple(enumerate(grids, start=1))
+    return Classes(grids[count - 1], count, bands, fewest, best)
 
 
 def layers_on_cells(
@@ -269,5 +277,7 @@ def shaped(question: Question, needs: Needs, classes: NDArray[np.integer]) -> Gr
 def _groups(question: Question) -> NDArray[np.intp]:
     """Return a number for each cell: alike where yield goals and credits are."""
     alike = np.stack([question.which, *question.credits])
+    if (alike == alike[:, :1]).all():
+        return np.zeros(alike.shape[1], dtype=np.intp)
     _, group = np.unique(alike, axis=1, return_inverse=True)
     return np.asarray(group.ravel())
