@@ -32,16 +32,15 @@ class Picture:
     field: str
     width: int
     height: int
-    part: str = ""  # empty: what stands on the first screen
+    part: str = ""  # that is opened, from the top of the screen
     dark: bool = False
 
 
 OF_THE_PAGE = (
-    Picture("report_first", "us", 1200, 860),
-    Picture("report_dark", "metric", 1200, 860, dark=True),
+    Picture("report_first", "us", 1080, 790),
+    Picture("report_dark", "metric", 1080, 700, dark=True),
     Picture("report_phone", "us", 360, 720),
-    Picture("report_soil_test", "us", 1200, 860, "#soil-test .figures"),
-    Picture("report_ledger", "us", 1200, 860, "#zone-4"),
+    Picture("report_ledger", "us", 1080, 520, "#zone-4"),
 )
 
 
@@ -67,12 +66,8 @@ def draw_page(started: Any, picture: Picture, out: Path) -> None:
         color_scheme="dark" if picture.dark else "light",
     )
     shown = context.new_page()
-    shown.goto((out / "report.html").as_uri() + picture.part.partition(" ")[0])
-    path = PICTURES / f"{picture.name}.png"
-    if picture.part:
-        shown.locator(picture.part).screenshot(path=path)
-    else:
-        shown.screenshot(path=path)
+    shown.goto((out / "report.html").as_uri() + picture.part)
+    shown.screenshot(path=PICTURES / f"{picture.name}.png")
     context.close()
 
 
