@@ -103,6 +103,16 @@ def test_totals_beside_one_rate(ground):
     assert as_one[3:] == ["56.9", "25.0", "70", "135", "7,686"]
 
 
+def test_a_map_that_is_the_field_mean_says_why(ground):
+    """Where samples are alike the summary says that the map is their mean."""
+    ground.samples[:, 2] = 25.0
+    prescription, _ = job.run(ground.write())
+
+    text = " ".join(shown(terminal.summary, prescription).split())
+
+    assert "The map is the field mean: all samples are alike." in text
+
+
 def test_composites_have_no_verdict(ground):
     """Without a surface the summary claims no skill."""
     half = [ground.outline]

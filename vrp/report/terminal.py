@@ -293,8 +293,12 @@ def verdict_sentence(prescription: Prescription) -> str:
             f"removes {_skill(soil_test)} of the squared error in soil test, "
             f"{_skill(need)} in need"
         )
-        return f"{sentence} ({facts.samples} samples; 80 % intervals)."
-    return f"{sentence} ({facts.samples} samples)."
+        sentence += f" ({facts.samples} samples; 80 % intervals)."
+    else:
+        sentence += f" ({facts.samples} samples)."
+    if facts.method == "field mean":
+        sentence += f" The map is the field mean: {facts.reason}."
+    return sentence
 
 
 def _skill(skill: Skill) -> str:

@@ -55,7 +55,14 @@ class Score:
 
     @property
     def beats(self) -> bool:
-        """Whether it is nearer than what is taken by more than one standard error."""
+        """
+        Whether it is nearer than what is taken by more than one standard error.
+
+        Returns
+        -------
+        bool
+            False where there is no standard error.
+        """
         return bool(self.difference < -self.standard_error)
 
 
@@ -188,7 +195,7 @@ def compare(cross: CrossValidation, *, taken: str) -> Comparison:
     names = [one.name for one in ordered]
     best = min(names, key=lambda name: float(sums[name].sum()))
 
-    def gap(name: str, other: str) -> tuple[float, float]:
+    def _gap(name: str, other: str) -> tuple[float, float]:
         by_block = (sums[name] - sums[other]) / len(cross.observed)
         count = len(by_block)
         if count < 2:
@@ -196,18 +203,18 @@ def compare(cross: CrossValidation, *, taken: str) -> Comparison:
         error = float(np.std(by_block, ddof=1)) * count**0.5
         return float(by_block.sum()), error
 
-    def near(name: str) -> bool:
-        more, error = gap(name, best)
+    def _near(name: str) -> bool:
+        more, error = _gap(name, best)
         return more <= error
 
-    simplest = next((name for name in names if near(name)), best)
+    simplest = next((name for name in names if _near(name)), best)
     shown: Sequence[Candidate] = [surface, *reversed(others)]
     scores = tuple(
         Score(
             one.name,
             _root(one.predictions.leave_one_out, cross.observed),
             _root(one.predictions.blocked, cross.observed),
-            *gap(one.name, taken),
+            *_gap(one.name, taken),
         )
         for one in shown
     )
