@@ -145,6 +145,20 @@ def test_closed_season(day, stops):
     assert [one.severity for one in found] == ["stop"] * stops
 
 
+@pytest.mark.parametrize(
+    ("day", "stops"),
+    [
+        (date(2026, 10, 14), 0),
+        (date(2026, 10, 15), 1),
+        (date(2027, 1, 31), 1),
+        (date(2027, 2, 1), 0),
+    ],
+)
+def test_closed_season_of_manure(day, stops):
+    """Northern Ireland, regulation 7(3): October 15 to January 31."""
+    assert len(water_checks.season(ULSTER, MANURE, day=day)) == stops
+
+
 def test_no_day_is_no_finding_of_the_season():
     """Without a day the season is not judged, and that is said."""
     assert water_checks.season(ULSTER, FERTILIZER, day=None) == ()

@@ -59,6 +59,7 @@ def test_nothing_told_is_nothing_known(out):
     text = " ".join(ready(out).stdout.split())
     assert "Not enough was told" in text
     assert "tell the forecast for 12 hours" in text
+    assert "The map keeps no distance from water: no features were given." in text
     assert "could not be judged" in text
 
 
@@ -208,4 +209,40 @@ def test_the_distance_that_the_map_keeps_is_told(ground):
     text = " ".join(done.stdout.split())
     assert "nearer than 200 ft to stream, ditch, tile-inlet" in text
     assert "the map keeps 100 ft from stream" in text
+    assert "The map keeps 100 ft from stream: mark them, and keep them." in text
+    assert json.loads(ready(out, "--json").stdout)["kept"] == {"stream": 100.0}
     assert ready(out, "--not-frozen", "--no-snow").exit_code == 0
+
+
+def test_a_metric_liquid_is_told_in_its_units(ground):
+    """Zones of a liquid have their rate in L/ha, rain is in mm: 25.4 mm is not over."""
+    ground.change(
+        ('units = "us"', 'units = "metric"'),
+        ("depth = 8", "depth = 20.32"),
+        ("yield_goal = 200", "yield_goal = 12"),
+        ("yield_goal = 60", "yield_goal = 4"),
+        ('grade = "11-52-0"', 'grade = "10-34-0"\nform = "liquid"\ndensity = 1.396'),
+        ("max_rate = 400", "max_rate = 900"),
+        ("[machine]", f'[water]\nrules = "mine.toml"\n{BROADCAST}[machine]'),
+    )
+    text = (
+        'id = "mine"\ntitle = "An invented code"\npublisher = "Nobody"\n'
+        'read_on = 2026-11-25\nstanding = "law"\nplace = "nowhere"\n'
+        '[[rain]]\ntext = "no"\nmaterials = ["fertilizer"]\nforms = ["liquid"]\n'
+        'does = "forbids"\nrain = { above = 1, unit = "in" }\n'
+        'chance = { at_least = 50, unit = "percent" }\nhours = 12\n'
+        'source = { status = "read", where = "page 3" }\n'
+    )
+    (ground.folder / "mine.toml").write_text(text, "utf-8")
+    prescription, out = job.run(ground.write())
+    driven = [one.number for one in prescription.zones if one.rate > 0.0]
+    codes = {
+        ("25.4", "50"): 0,
+        ("25.5", "50"): 3,
+        ("25.5", "49.9"): 0,
+    }
+    for (rain, chance), code in codes.items():
+        done = ready(out, "--forecast", rain, "12", chance, "--json")
+        assert done.exit_code == code
+        found = json.loads(done.stdout)
+        assert (found["zones"], found["area_unit"]) == (driven, "ha")

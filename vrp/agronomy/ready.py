@@ -25,7 +25,7 @@ _MM = INCH * 1000.0  # of an inch
 _STATES: dict[State, str] = {
     "frozen": "frozen",
     "snow": "covered with snow",
-    "saturated": "saturated in its top 2 in",
+    "saturated": "saturated at its top",
 }
 
 
@@ -116,6 +116,10 @@ class Readiness:
         Ids of the sets that were asked.
     named : bool
         Whether the field file names them; else general good practice was asked.
+    kept : tuple of (str, float)
+        Distance that the map keeps, by kind of feature. [ft or m]
+    length_unit : str
+        ``ft`` or ``m``.
     judged : tuple of Judged
         What every rule says.
     planned : tuple of Finding
@@ -130,6 +134,8 @@ class Readiness:
     area_unit: str
     rules: tuple[str, ...]
     named: bool
+    kept: tuple[tuple[str, float], ...]
+    length_unit: str
     judged: tuple[Judged, ...]
     planned: tuple[Finding, ...]
 

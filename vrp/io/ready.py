@@ -27,22 +27,26 @@ def readiness(out: Path, *, file: Path | None, options: Mapping[str, Any]) -> Re
     elif day.worked_in is not None:
         spread = replace(spread, method="incorporated", worked_in=day.worked_in)
     rules = record.rules or (rule_set(GENERAL),)
-    zones = _spread_zones(record)
+    zones, kept = _spread_zones(record), _kept(record)
+    us = record.units == "us"
+    size = 1.0 if us else FOOT
     return Readiness(
         field=record.field.name,
         grade=record.product.grade,
         material=spread.material,
         zones=tuple(number for number, _ in zones),
         area=round(sum(area for _, area in zones), 2),
-        area_unit="ac" if record.units == "us" else "ha",
+        area_unit="ac" if us else "ha",
         rules=tuple(one.id for one in rules),
         named=bool(record.rules),
+        kept=tuple((kind, round(far * size, 2)) for kind, far in kept.items()),
+        length_unit="ft" if us else "m",
         judged=judge(
             rules,
             spread,
             _day(day, record),
             system=record.units,
-            kept=_kept(record),
+            kept=kept,
         )
         if zones
         else (),

@@ -29,6 +29,7 @@ def show(found: Readiness, *, as_json: bool, file: IO[str]) -> None:
         terminal.say("No zone gets product: there is nothing to spread.", file=file)
         return
     terminal.say(f"{_zones(found)}. No other ground is driven with product.", file=file)
+    terminal.say(_kept(found), file=file)
     if not found.named:
         terminal.say(
             "The field file names no rules (rules under [water]). General good "
@@ -72,6 +73,13 @@ def _zones(found: Readiness) -> str:
     return f"{word} {numbers} ({found.area:g} {found.area_unit}) {verb} product"
 
 
+def _kept(found: Readiness) -> str:
+    if not found.kept:
+        return "The map keeps no distance from water: no features were given."
+    told = [f"{far:g} {found.length_unit} from {kind}" for kind, far in found.kept]
+    return f"The map keeps {', '.join(told)}: mark them, and keep them."
+
+
 def _facts(found: Readiness) -> dict[str, Any]:
     return {
         "field": found.field,
@@ -80,6 +88,8 @@ def _facts(found: Readiness) -> dict[str, Any]:
         "zones": list(found.zones),
         "area": found.area,
         "area_unit": found.area_unit,
+        "kept": dict(found.kept),
+        "length_unit": found.length_unit,
         "rules": list(found.rules),
         "rules_named": found.named,
         "forbidden": found.forbidden,
