@@ -27,7 +27,7 @@ from vrp.io.vector import read_boundary, read_lines, read_polygons
 from vrp.io.water_file import read_water
 from vrp.io.zone_layers import read_zone_layer
 from vrp.pipeline import Areas, Inputs, build
-from vrp.plan import CreditMap, Plan, SampleTable, YieldMap
+from vrp.plan import CreditMap, IndexMap, Plan, SampleTable, YieldMap
 from vrp.prescription import Prescription
 from vrp.report.page import page
 from vrp.spatial.barriers import part_by_lines
@@ -89,6 +89,7 @@ def _read(plan: Plan) -> Inputs:
         found.layers,
         apart,
         terrain=_terrain(plan, field),
+        p_index=_p_index(plan, field),
         zone_layers=tuple(
             read_zone_layer(one, field=field, metres_per_length=plan.metres_per_length)
             for one in plan.zones.layers
@@ -98,6 +99,23 @@ def _read(plan: Plan) -> Inputs:
         if plan.water is None
         else tuple(read_water(one, field=field) for one in plan.water.features),
     )
+
+
+def _p_index(plan: Plan, field: Field) -> Areas | None:
+    asked = _index_map(plan)
+    if asked is None:
+        return None
+    areas = _areas(asked, field)
+    wrong = np.flatnonzero(~(areas.values >= 0.0))
+    _refuse(areas, asked.column, wrong, "an index must be 0 or more")
+    return areas
+
+
+def _index_map(plan: Plan) -> IndexMap | None:
+    if plan.water is None or plan.water.p_index is None:
+        return None
+    value = plan.water.p_index.value
+    return value if isinstance(value, IndexMap) else None
 
 
 def _terrain(plan: Plan, field: Field) -> Terrain | None:
@@ -169,7 +187,7 @@ def _credit(p2o5: float | CreditMap | None, field: Field) -> Areas | None:
     return areas
 
 
-def _areas(asked: YieldMap | CreditMap, field: Field) -> Areas:
+def _areas(asked: YieldMap | CreditMap | IndexMap, field: Field) -> Areas:
     read = read_polygons(asked.file, field=field, columns=(asked.column,))
     return Areas(read.file, read.rows, read.shapes, read.columns[asked.column])
 
@@ -218,6 +236,7 @@ def _input_files(asked: FieldFile) -> Iterator[Path]:
         plan.samples.barriers,
         plan.zones.file,
         None if plan.water is None else plan.water.elevation,
+        None if (indices := _index_map(plan)) is None else indices.file,
         *(() if plan.water is None else (one.file for one in plan.water.features)),
         *(one.file for one in plan.zones.layers),
         *(one.file for one in plan.override),

@@ -329,11 +329,19 @@ class FeatureFile:
 
 
 @_table
+class IndexMap:
+    """An index that differs within the field: polygons with a column."""
+
+    file: Path
+    column: Text
+
+
+@_table
 class IndexPlan:
     """``water.p_index``: a phosphorus index that was computed elsewhere."""
 
     set: Literal["iowa"]
-    value: NotNegative
+    value: NotNegative | IndexMap
 
 
 @_table

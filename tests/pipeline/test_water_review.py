@@ -141,6 +141,61 @@ def test_index_that_was_computed_elsewhere(ground):
     assert [one.rate for one in prescription.zones] == [one.rate for one in plain.zones]
 
 
+def test_index_by_polygons(ground):
+    """Each zone is told the greatest index on it; 6 is high and warns, 2.5 does not."""
+    corners = [(x, y) for y in (240, 0) for x in (0, 240)]
+    ground.write_polygons(
+        "zones.geojson", [shapely.box(x, y, x + 240, y + 240) for x, y in corners]
+    )
+    ground.write_polygons(
+        "index.geojson",
+        [shapely.box(0, 0, 480, 200), shapely.box(0, 200, 240, 480)],
+        [{"PI": 2.5}, {"PI": 6.0}],
+    )
+    value = '{ file = "index.geojson", column = "PI" }'
+    ground.change(
+        ("[machine]", '[zones]\nby = "file"\nfile = "zones.geojson"\n\n[machine]'),
+        (
+            "[machine]",
+            f'[water]\np_index = {{ set = "iowa", value = {value} }}\n[machine]',
+        ),
+    )
+
+    prescription, out = job.run(ground.write())
+
+    found = {
+        one.zone: (one.value, one.severity)
+        for one in prescription.findings
+        if one.code == "p-index"
+    }
+    # Squares of 240 m: north-west and north-east, then south-west and south-east.
+    assert found == {
+        1: (6.0, "warn"),
+        2: (None, "note"),
+        3: (6.0, "warn"),
+        4: (2.5, "note"),
+    }
+    record = json.loads((out / "record.json").read_text("utf-8"))
+    assert "index.geojson" in [one["name"] for one in record["inputs"]]
+
+
+def test_an_index_below_nothing(ground):
+    """A polygon with an index below 0 is refused with its place."""
+    ground.write_polygons("index.geojson", [ground.outline], [{"PI": -1.0}])
+    value = '{ file = "index.geojson", column = "PI" }'
+    ground.change(
+        (
+            "[machine]",
+            f'[water]\np_index = {{ set = "iowa", value = {value} }}\n[machine]',
+        )
+    )
+
+    with pytest.raises(
+        InputError, match=r"^index\.geojson feature 1: PI is -1; an index must be 0"
+    ):
+        job.run(ground.write())
+
+
 def water(ground, shapes, *, kind="stream", tables=""):
     """Name lines, points or polygons of the plane as water, kept off by 20 ft."""
     ground.write_polygons("water.geojson", shapes)

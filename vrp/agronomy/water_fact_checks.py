@@ -173,7 +173,9 @@ def slope_missing(file: str, *, zone: int) -> tuple[Finding, ...]:
     return (finding("slope-not-covered", place=place, message=message, zone=zone),)
 
 
-def index_as_given(value: float, found: IndexClass) -> tuple[Finding, ...]:
+def index_as_given(
+    value: float, found: IndexClass, *, zone: int | None = None
+) -> tuple[Finding, ...]:
     """
     Return a finding that tells what the value of an index means.
 
@@ -183,25 +185,50 @@ def index_as_given(value: float, found: IndexClass) -> tuple[Finding, ...]:
         The index that the plan gives.
     found : IndexClass
         Its class.
+    zone : int, optional
+        Number of the zone; None where it is for the whole field.
 
     Returns
     -------
     tuple of Finding
         One; a warning from the class high on.
     """
+    place = "field" if zone is None else f"zone {zone}"
     message = (
-        f"field: {found.title}: {value:g} is {found.word} ({found.source.status}); "
+        f"{place}: {found.title}: {value:g} is {found.word} ({found.source.status}); "
         f"manure: {found.manure}"
     )
     return (
         finding(
             "p-index",
-            place="field",
+            place=place,
             message=message,
+            zone=zone,
             value=value,
             severity="warn" if found.place >= _HIGH else None,
         ),
     )
+
+
+def index_missing(file: str, *, zone: int) -> tuple[Finding, ...]:
+    """
+    Return a finding for a zone that no polygon gives an index.
+
+    Parameters
+    ----------
+    file : str
+        The file of polygons.
+    zone : int
+        Number of the zone.
+
+    Returns
+    -------
+    tuple of Finding
+        One.
+    """
+    place = f"zone {zone}"
+    message = f"{place}: {file} gives no index there"
+    return (finding("p-index", place=place, message=message, zone=zone),)
 
 
 def manure_as_screened(found: ManureScreen, *, zone: int) -> tuple[Finding, ...]:

@@ -34,6 +34,7 @@ _PATHS = (
     ("override", "file"),
     ("water", "features", "file"),
     ("water", "elevation"),
+    ("water", "p_index", "value", "file"),
 )
 _PLAN = pydantic.TypeAdapter(Plan)
 

@@ -60,6 +60,7 @@ class Inputs:
     layers: tuple[Layers, ...] = ()  # of each sample, where cores were cut
     apart: tuple[Shape, ...] = ()  # parts of the field on different sides of barriers
     terrain: Terrain | None = None  # where heights were given
+    p_index: Areas | None = None  # where it is given by polygons
     water: tuple[WaterFeatures, ...] = ()  # by file
     rules: tuple[RuleSet, ...] = ()  # on water
     zone_layers: tuple[LayerValues | None, ...] = ()  # None: the map's soil test

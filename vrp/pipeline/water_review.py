@@ -16,7 +16,7 @@ from vrp.errors import InputError
 from vrp.evidence import Finding
 from vrp.pipeline.ground import Part, Question
 from vrp.pipeline.seasons import outlook
-from vrp.plan import Application, ScreenPlan
+from vrp.plan import Application, IndexMap, IndexPlan, ScreenPlan
 from vrp.prescription import Prescription, SeasonFacts, Zone
 from vrp.spatial.slope import mean_slope
 from vrp.units import ACRE, FOOT, HECTARE, INCH, KG_HA, SHORT_TON, RateUnit
@@ -26,6 +26,8 @@ from vrp.units import ACRE, FOOT, HECTARE, INCH, KG_HA, SHORT_TON, RateUnit
 LEADS_TO_WATER = frozenset(
     {"stream", "ditch", "lake", "wetland", "tile-inlet", "sinkhole", "other"}
 )
+# Of a zone's ground: polygons with less of it do not give it their index. Our choice.
+LEAST_SHARE = 0.01
 SURFACE_WATER = frozenset({"stream", "ditch", "lake", "wetland"})
 _NAMED = {
     "stream": "a stream",
@@ -81,10 +83,7 @@ def of_water(
         )
     water = question.plan.water
     if water is not None and water.p_index is not None:
-        value, which = water.p_index.value, water.p_index.set
-        yield from water_fact_checks.index_as_given(
-            value, index_class(value, which=which)
-        )
+        yield from _indices(question, parts, prescription, water.p_index)
     for found in sorted(prescription.water_zones, key=lambda one: one.zone):
         zone = zones[found.zone]
         yield from water_fact_checks.over_no_need(
@@ -99,6 +98,32 @@ def of_water(
             yield from water_fact_checks.slope_missing(terrain.file, zone=zone.number)
     if water is not None and water.manure_screen is not None:
         yield from _screened(question, parts, prescription, water.manure_screen)
+
+
+def _indices(
+    question: Question,
+    parts: tuple[Part, ...],
+    prescription: Prescription,
+    asked: IndexPlan,
+) -> Iterator[Finding]:
+    """Return the class of an index, of the field or of each zone that is not kept."""
+    areas = question.inputs.p_index
+    if not isinstance(asked.value, IndexMap):
+        found = index_class(asked.value, which=asked.set)
+        yield from water_fact_checks.index_as_given(asked.value, found)
+        return
+    assert areas is not None
+    for part, zone in zip(parts, prescription.zones, strict=True):
+        if part.excluded is not None:
+            continue
+        shared = shapely.area(shapely.intersection(areas.shapes, part.shape))
+        here = areas.values[shared > LEAST_SHARE * part.shape.area]
+        if len(here) == 0:
+            yield from water_fact_checks.index_missing(areas.file, zone=zone.number)
+            continue
+        value = float(here.max())
+        found = index_class(value, which=asked.set)
+        yield from water_fact_checks.index_as_given(value, found, zone=zone.number)
 
 
 def _screened(
