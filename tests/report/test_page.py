@@ -411,6 +411,20 @@ def test_held_back_is_said_first(us):
     assert by_class(tree, "stop")
 
 
+def test_many_alike_are_folded_away(us):
+    """Of eight warnings of one kind five stand open, and all eight on the page."""
+    warns = [replace(us.findings[0], message=f"said {at}") for at in range(8)]
+    tree, _ = parsed(made(replace(us, findings=tuple(warns))))
+    (found,) = by_class(tree, "warn")
+
+    folded = next(found.iter("details"))
+    assert said(folded).startswith("3 more of the kind")
+    assert [f"said {at}." in said(folded) for at in range(8)] == [False] * 5 + [
+        True
+    ] * 3
+    assert all(f"said {at}." in said(found) for at in range(8))
+
+
 def test_accepted_reasons_stand_by_the_signature(us):
     """A finding that the plan accepts is listed with its reason where it is signed."""
     stop = replace(us.findings[0], severity="stop", accepted="side by side tests agree")
@@ -436,7 +450,7 @@ def test_p_and_p2o5_are_told_apart(tree):
     assert "need P2O5 [lb/ac]" in heads
     assert "P2O5 applied [lb/ac]" in heads
     assert "rate [lb/ac]" in heads
-    assert "soil test [ppm]" in heads
+    assert "soil test P [ppm]" in heads
     assert "product [lb]" in heads
 
 
@@ -453,7 +467,7 @@ def test_composites_have_a_page(ground, tmp_path):
     assert wrong == []
     assert "Each zone has its own composite sample" in said(tree)
     assert not [one for one in tree.iter() if one.get("id") == "certainty"]
-    assert "interval [ppm]" not in said(tree)
+    assert "its interval [ppm]" not in said(tree)
 
 
 def test_many_zones_stay_light(us):

@@ -23,6 +23,8 @@ from vrp.report.page.waters import Waters, waters
 from vrp.report.page.zones import ZoneTable, zone_table
 from vrp.report.terminal import verdict_sentence
 
+# Findings of one kind that are not folded away: our choice, a first screen.
+MOST_ALIKE = 5
 _ORDER = {"stop": 0, "warn": 1, "note": 2}
 
 
@@ -73,6 +75,7 @@ class Told:
     severity: str
     code: str
     messages: tuple[str, ...]
+    more: tuple[str, ...]  # that are folded away
     remedy: str
     accepted: str
     holds_back: bool
@@ -203,7 +206,8 @@ def told(findings: tuple[Finding, ...]) -> tuple[Told, ...]:
         Told(
             severity,
             code,
-            tuple(one.message for one in alike),
+            tuple(one.message for one in alike[:MOST_ALIKE]),
+            tuple(one.message for one in alike[MOST_ALIKE:]),
             remedy[:1].upper() + remedy[1:],
             alike[0].accepted or "",
             any(one.holds_back for one in alike),
