@@ -51,7 +51,9 @@ def test_exit_codes(out, options, code):
     assert done.exit_code == code
     assert ("FORBIDS" in done.stdout) == (code == 3)
     # No page may be taken for a permit.
-    assert "That is no permission" in " ".join(done.stdout.split())
+    text = " ".join(done.stdout.split())
+    assert text.endswith("decide, and the applicator answers for it.")
+    assert ("forbids it, which is no permission" in text) == (code == 0)
 
 
 def test_nothing_told_is_nothing_known(out):

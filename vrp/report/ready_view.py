@@ -2,7 +2,7 @@
 
 from typing import IO, Any
 
-from vrp.agronomy.ready import Outcome, Readiness
+from vrp.agronomy.ready import Judged, Outcome, Readiness
 from vrp.agronomy.water import rule_sets
 from vrp.report import terminal
 
@@ -13,9 +13,9 @@ _HEADS: dict[Outcome, str] = {
     "not enough was told": "Not enough was told",
     "does not bind": "Does not bind",
 }
-NO_PERMIT = (
-    "That is no permission: the law where the field lies, the product label and the "
-    "nutrient plan of a certified person decide, and the applicator answers for it."
+DECIDES = (
+    "The law where the field lies, the product label and the nutrient plan of a "
+    "certified person decide, and the applicator answers for it."
 )
 
 
@@ -42,7 +42,7 @@ def show(found: Readiness, *, as_json: bool, file: IO[str]) -> None:
         entries = [
             (
                 f"{one.text}: {one.why}",
-                f"{one.rules}; {one.source.status}: {one.source.where}",
+                _behind(one),
             )
             for one in found.judged
             if one.outcome == outcome
@@ -55,15 +55,22 @@ def show(found: Readiness, *, as_json: bool, file: IO[str]) -> None:
     terminal.say(conclusion(found), file=file)
 
 
+def _behind(one: Judged) -> str:
+    """Return where a rule stands; of one that does not bind, its set alone."""
+    if one.outcome == "does not bind":
+        return one.rules
+    return f"{one.rules}; {one.source.status}: {one.source.where}"
+
+
 def conclusion(found: Readiness) -> str:
     """Return what it comes to, in two sentences."""
     untold = sum(one.outcome == "not enough was told" for one in found.judged)
     said = "At least one of the rules given here forbids it"
     if not found.forbidden:
-        said = "None of the rules given here forbids it"
+        said = "None of the rules given here forbids it, which is no permission"
     if untold:
         said += f"; {untold} could not be judged"
-    return f"{said}. {NO_PERMIT}"
+    return f"{said}. {DECIDES}"
 
 
 def _zones(found: Readiness) -> str:
