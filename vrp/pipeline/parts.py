@@ -1,6 +1,7 @@
 """Steps 2 and 5: the cells of the field, and the zones that tile it."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
@@ -68,17 +69,20 @@ def part_field(
     whole = [cast("Shape", reproject(one, LONLAT, field.crs)) for _, one in kept]
     owner, xy = cell_owners(whole, cells), cells.xy
     basis = [_cells_of(at, owner, one, xy) for at, one in enumerate(whole)]
-    overrides = [overrides[index] for index, _ in kept]
-    taken = exclude(question, whole)
+    taken = exclude(question, shapes)
     if taken is None:
         order = zone_order([shape for _, shape in kept])
         lonlat = [kept[at][1] for at in order]
-        overrides = _with_points(plan, lonlat, [overrides[at] for at in order])
+        by_hand = _with_points(plan, lonlat, [overrides[kept[at][0]] for at in order])
         return tuple(
             Part(whole[at], one, basis[at], override, basis[at], whole[at])
-            for at, one, override in zip(order, lonlat, overrides, strict=True)
+            for at, one, override in zip(order, lonlat, by_hand, strict=True)
         )
-    return _without_setbacks(question, taken, (whole, basis, overrides))
+    before = [
+        Before(index, one, ground, own)
+        for (index, one), ground, own in zip(kept, whole, basis, strict=True)
+    ]
+    return _without_setbacks(question, taken, before, overrides)
 
 
 def _tiled(
@@ -91,14 +95,24 @@ def _tiled(
     return [(index, one) for index, one in enumerate(tiles) if one is not None]
 
 
+@dataclass(frozen=True, slots=True)
+class Before:
+    """Ground of a zone as it would be without setbacks."""
+
+    index: int  # of the shape that it is of
+    lonlat: Shape
+    shape: Shape  # field's CRS
+    cells: NDArray[np.intp]
+
+
 def _without_setbacks(
     question: Question,
     taken: Taken,
-    before: tuple[list[Shape], list[NDArray[np.intp]], list[Override | None]],
+    before: Sequence[Before],
+    set_by_hand: Sequence[Override | None],
 ) -> tuple[Part, ...]:
     """Return the ground of zones that excluded ground is taken out of, and that."""
     plan, cells, field = question.plan, question.cells, question.inputs.field
-    whole, basis, set_by_hand = before
     kept = _tiled(taken.shapes, field, single=False)
     if plan.zones.parts == "single":
         # Excluded ground stays together: its reason is one.
@@ -123,16 +137,20 @@ def _without_setbacks(
     owner, xy = cell_owners(metres, cells), cells.xy
     parts = []
     for at, (index, degrees) in enumerate(numbered):
-        source, shape = sources[at], metres[at]
-        own = _cells_of(at, owner, shape, xy)
+        own = _cells_of(at, owner, metres[at], xy)
+        was = Before(index, degrees, metres[at], own)
+        if sources[at] is not None:
+            inside = degrees.point_on_surface()
+            of_shape = [one for one in before if one.index == sources[at]]
+            was = min(of_shape or [was], key=lambda one: one.lonlat.distance(inside))
         parts.append(
             Part(
-                shape,
+                metres[at],
                 degrees,
                 own,
                 overrides[at],
-                own if source is None else basis[source],
-                shape if source is None else whole[source],
+                was.cells,
+                was.shape,
                 taken.why[index],
                 taken.strip[index],
             )
