@@ -268,6 +268,9 @@ def write(directory: Path, scene: Scene, *, seed: int, truth: bool = False) -> P
     # The field file is written by hand and is the same for every seed.
     field_file = Path(__file__).parent / scene.name / "field.toml"
     (directory / "field.toml").write_bytes(field_file.read_bytes())
+    if scene.name == "creek":
+        _write_water(directory / "water.geojson", scene)
+        _write_heights(directory / "heights.tif", scene, seed=seed)
     if truth:
         _write_truth(directory / "truth.csv", scene, sampled.truth)
     return directory
@@ -339,10 +342,11 @@ def _write_samples(directory: Path, scene: Scene, sampled: Sampled) -> None:
             sampled.soil_test, sampled.ph, sampled.organic_matter, strict=True
         )
     ]
-    if scene.name == "us":
+    if scene.name in {"us", "creek"}:
         head = ("sample", "lon", "lat", "P", "pH", "OM")
         places = [(f"{lon:.6f}", f"{lat:.6f}") for lon, lat in lonlat]
-        ids = [f"H{number}" for number in numbers]
+        letter = scene.name[0].upper() if scene.name == "creek" else "H"
+        ids = [f"{letter}{number}" for number in numbers]
         rows = [(i, *p, *r) for i, p, r in zip(ids, places, results, strict=True)]
         _write_csv(directory / "samples.csv", [head, *rows])
         return
@@ -399,6 +403,66 @@ def _write_points(stem: Path, ids: list[str], lonlat: Array) -> None:
     stem.with_suffix(".dbf").write_bytes(table)
     stem.with_suffix(".prj").write_bytes(UTM_30N.encode())
     stem.with_suffix(".cpg").write_bytes(b"UTF-8")
+
+
+def heights(scene: Scene, xy: Array, *, seed: int) -> Array:
+    """Return heights [m] that fall towards the creek and rise from the ditch."""
+    generator = np.random.default_rng([seed, 3])
+    creek, ditch = (shapely.from_wkt(WATER[one][0]) for one in ("stream", "ditch"))
+    points = shapely.points(xy)
+    away = np.minimum(shapely.distance(points, creek), 400.0)
+    beside = np.minimum(shapely.distance(points, ditch), 60.0)
+    x, y = generator.uniform(-250.0, 250.0, 2)
+    knoll = 1.6 * np.exp(-((xy[:, 0] - x) ** 2 + (xy[:, 1] - y) ** 2) / 2.0 / 90.0**2)
+    # Steep near the bank, then nearly level, as till plains are.
+    bank = 4.5 * (1.0 - np.exp(-away / 45.0)) + 0.008 * away
+    return np.asarray(241.0 + bank + 0.012 * beside + knoll, dtype=np.float64)
+
+
+def _write_water(path: Path, scene: Scene) -> None:
+    """Write a creek, a ditch that ends in it and a well, each of its kind."""
+    features = []
+    for kind, shapes in WATER.items():
+        for text in shapes:
+            shape = shapely.from_wkt(text)
+            lonlat = shapely.transform(shape, lambda xy: _lonlat(scene, xy))
+            rounded = shapely.transform(lonlat, lambda xy: np.round(xy, 7))
+            geometry = json.loads(shapely.to_geojson(rounded))
+            properties = {"kind": kind}
+            features.append(
+                {"type": "Feature", "properties": properties, "geometry": geometry}
+            )
+    lines = ",\n".join(json.dumps(feature) for feature in features)
+    text = f'{{"type": "FeatureCollection", "features": [\n{lines}\n]}}\n'
+    path.write_bytes(text.encode())
+
+
+def _write_heights(path: Path, scene: Scene, *, seed: int) -> None:
+    """Write heights on a grid of 10 m in the scene's own CRS, in whole centimetres."""
+    import rasterio
+
+    west, south, east, north = scene.outline.buffer(60.0).bounds
+    columns, rows = (int((east - west) // 10.0) + 1, int((north - south) // 10.0) + 1)
+    x = west + (np.arange(columns) + 0.5) * 10.0
+    y = north - (np.arange(rows) + 0.5) * 10.0
+    xy = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    values = np.round(heights(scene, xy, seed=seed), 2).astype(np.float32)
+    with rasterio.open(
+        path,
+        "w",
+        driver="GTiff",
+        width=columns,
+        height=rows,
+        count=1,
+        dtype="float32",
+        crs=scene.crs.to_wkt(),
+        transform=rasterio.Affine(10.0, 0.0, west, 0.0, -10.0, north),
+        compress="deflate",
+        predictor=3,
+    ) as to:
+        to.write(values.reshape(rows, columns), 1)
+        to.set_band_description(1, "height [m]")
+        to.units = ("m",)
 
 
 def _write_truth(path: Path, scene: Scene, truth: Surface) -> None:
@@ -481,7 +545,33 @@ LAYERS = Scene(
     seed=21,
 )
 
-SCENES = {scene.name: scene for scene in (US, METRIC, LAYERS)}
+# A field of some 52 acres on an invented creek, which winds along its south side, with
+# a ditch that comes out of the field and ends in it, and a well at the yard.
+CREEK = Scene(
+    name="creek",
+    lon=-83.87,
+    lat=40.93,
+    outline=_metres(
+        "(-262 -182, -190 -206, -108 -196, -31 -219, 52 -207, 128 -226, 214 -212, "
+        "258 -221, 262 196, 41 203, -255 188, -262 -182)"
+    ),
+    spacing=63.6,  # one sample an acre
+    soil=Soil(mean=21.0),
+    decimals=0,
+    ph=6.4,
+    organic_matter=2.9,
+    seed=1,
+)
+WATER = {
+    "stream": [
+        "LINESTRING (-420 -160, -330 -196, -262 -190, -188 -215, -110 -204, -33 -228, "
+        "50 -216, 129 -236, 214 -221, 262 -231, 340 -212, 430 -226)"
+    ],
+    "ditch": ["LINESTRING (97 72, 92 -20, 104 -110, 99 -170, 112 -231)"],
+    "well": ["POINT (-238 171)"],
+}
+
+SCENES = {scene.name: scene for scene in (US, METRIC, LAYERS, CREEK)}
 
 
 def main() -> None:

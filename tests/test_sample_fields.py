@@ -73,10 +73,11 @@ def test_drawn_alike(tmp_path, scene):
         ("us", 75.0 * ACRE, 1, 1, 75),
         ("metric", 35.0 * HECTARE, 2, 0, 87),
         ("layers", 57.0 * ACRE, 1, 0, 57),
+        ("creek", 52.0 * ACRE, 1, 0, 52),
     ],
 )
 def test_ground_and_number_of_samples(name, area, parts, holes, samples):
-    """75 and 57 acres with a sample an acre; 35 ha in two parts, one in 0.4 ha."""
+    """75, 57 and 52 acres with a sample an acre; 35 ha in two parts, one in 0.4 ha."""
     field, found = read(FOLDER / name)
 
     polygons = field.lonlat.geoms
@@ -90,7 +91,9 @@ def test_ground_and_number_of_samples(name, area, parts, holes, samples):
     assert (found.used_outside, found.dropped) == ((), ())
 
 
-@pytest.mark.parametrize(("name", "mean"), [("us", 22.0), ("metric", 19.0)])
+@pytest.mark.parametrize(
+    ("name", "mean"), [("us", 22.0), ("metric", 19.0), ("creek", 22.0)]
+)
 def test_soil_tests(name, mean):
     """Samples are skewed about their mean; their coefficient of variation is 0.5."""
     _, found = read(FOLDER / name)
@@ -204,6 +207,28 @@ def test_readings_of_the_layered_field(tmp_path):
     core = (2.0 * top + 5.0 * rest) / 7.0
     _, found = read(folder)
     assert found.samples.value[0] == pytest.approx(core, abs=0.005)
+
+
+def test_water_of_the_creek_field(tmp_path):
+    """Creek, ditch and well keep their distances, and heights fall to the creek."""
+    folder = make.write(tmp_path / "creek", make.CREEK, seed=make.CREEK.seed)
+
+    prescription, _ = job.run(folder)
+
+    kept = {one.kind: one for one in prescription.water.setbacks}
+    assert {kind: one.distance for kind, one in kept.items()} == {
+        "stream": 35.0,
+        "ditch": 35.0,
+        "well": 50.0,
+    }
+    assert all(one.area > 0.0 for one in kept.values())
+    # A ditch of some 305 m in the field, 35 ft to both sides and round its end.
+    assert kept["ditch"].area == pytest.approx(1.6, abs=0.1)
+    assert 0.02 < prescription.totals.excluded_area / prescription.totals.area < 0.15
+    assert not prescription.held_back
+    middle = np.array([[0.0, 0.0], [0.0, -200.0]])
+    upper, bank = make.heights(make.CREEK, middle, seed=make.CREEK.seed)
+    assert upper - bank > 2.0
 
 
 def test_two_year_programme(tmp_path):
