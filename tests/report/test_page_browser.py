@@ -199,6 +199,24 @@ def test_print_unfolds_everything(opened, built, tmp_path):
         assert text.count("Draft for a qualified person") >= len(pages)
 
 
+@pytest.mark.parametrize("width", [695, 718], ids=["A4", "Letter"])
+def test_no_table_is_cut_in_print(width, opened):
+    """On paper, between its margins, no table or figure is wider than the sheet."""
+    page = opened({"width": width, "height": 1000})
+    page.emulate_media(media="print")
+
+    wider = page.evaluate(WIDER)
+
+    assert wider == []
+
+
+# What reaches beyond the page's right edge, but for what is drawn.
+WIDER = """[...document.querySelectorAll("body *")]
+    .filter((one) => one.getBoundingClientRect().right > innerWidth + 1)
+    .filter((one) => !one.closest("svg"))
+    .map((one) => one.outerHTML.slice(0, 80))"""
+
+
 @pytest.mark.parametrize(
     ("viewport", "scheme"), [(DESK, "light"), (PHONE, "dark")], ids=["desk", "phone"]
 )
