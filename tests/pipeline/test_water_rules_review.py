@@ -4,6 +4,8 @@ import pytest
 
 from vrp import job
 from vrp.errors import InputError
+from vrp.io import record
+from vrp.io.verify import verify
 
 LIMIT = """
 id = "mine"
@@ -105,3 +107,15 @@ def test_rules_that_do_not_ship_are_refused(ground):
     ground.change(("[machine]", '[water]\nrules = "maryland-2021"\n[machine]'))
     with pytest.raises(InputError, match="did you mean 'maryland-2012'"):
         job.run(ground.write())
+
+
+def test_rules_and_cautions_read_back_as_they_were(ground):
+    """The record gives the same rules and cautions again, and verify agrees."""
+    table = '[water]\nrules = ["northern-ireland-2019", "maryland-2012"]\n[machine]'
+    ground.change(("[machine]", table))
+    prescription, out = job.run(ground.write())
+    kept = record.read(out)
+    assert [one.id for one in kept.rules] == ["northern-ireland-2019", "maryland-2012"]
+    assert kept.rules == prescription.rules
+    assert kept.cautions == prescription.cautions
+    assert not verify(out).faults
