@@ -7,7 +7,8 @@ import pytest
 from vrp.agronomy import water_fact_checks
 from vrp.agronomy.drawdown import Drawdown
 from vrp.agronomy.indices import ManureScreen, index_class
-from vrp.agronomy.water_facts import Handling, ZoneCase, weigh
+from vrp.agronomy.water_case import Handling, ZoneCase
+from vrp.agronomy.water_facts import weigh
 from vrp.evidence import Source
 
 CASE = ZoneCase(

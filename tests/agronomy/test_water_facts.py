@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vrp.agronomy.water_facts import Handling, ZoneCase, ppm, water_facts, weigh
+from vrp.agronomy.water_case import Handling, ZoneCase
+from vrp.agronomy.water_facts import ppm, water_facts, weigh
 from vrp.agronomy.water_figures import figures, very_high
 from vrp.units import KG_HA
 

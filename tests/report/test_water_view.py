@@ -2,7 +2,8 @@
 
 from dataclasses import replace
 
-from vrp.agronomy.water_facts import Handling, ZoneCase, weigh
+from vrp.agronomy.water_case import Handling, ZoneCase
+from vrp.agronomy.water_facts import weigh
 from vrp.report.water_view import MOST_ZONES, NO_INDEX, water_of_zones
 
 CASE = ZoneCase(

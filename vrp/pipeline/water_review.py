@@ -11,7 +11,8 @@ from vrp.agronomy.checks import checks
 from vrp.agronomy.drawdown import Drawdown, seasons_until
 from vrp.agronomy.forecast import Model
 from vrp.agronomy.indices import index_class, manure_screen
-from vrp.agronomy.water_facts import Handling, ZoneCase, ZoneWater, ppm, weigh
+from vrp.agronomy.water_case import Handling, ZoneCase
+from vrp.agronomy.water_facts import ZoneWater, ppm, weigh
 from vrp.errors import InputError
 from vrp.evidence import Finding
 from vrp.pipeline.ground import Part, Question
