@@ -25,6 +25,12 @@ def test_groups_that_are_apart_are_found():
     assert found[3].davies_bouldin == min(one.davies_bouldin for one in found.values())
 
 
+def test_any_seed_will_do():
+    """A seed of more than 32 bits is a seed."""
+    places, which = _groups(np.random.default_rng(1))
+    assert clusterings(places, [3], seed=10**12)[3].labels.tolist() == which.tolist()
+
+
 def test_variance_left_by_hand():
     """Of 0 and 2, 10 and 12 the clusters leave 4 of 104."""
     values = np.array([[0.0], [2.0], [10.0], [12.0]])

@@ -106,6 +106,7 @@ def clusterings(
     from threadpoolctl import threadpool_limits
 
     random = np.random.default_rng(seed)
+    start = int(np.random.default_rng(seed).integers(2**32))
     drawn = features
     if len(features) > MOST_FITTED:
         drawn = features[np.sort(random.choice(len(features), MOST_FITTED, False))]
@@ -117,7 +118,7 @@ def clusterings(
     with threadpool_limits(limits=1):
         for count in counts:
             if count <= unlike:
-                means = KMeans(count, n_init=STARTS, random_state=seed).fit(drawn)
+                means = KMeans(count, n_init=STARTS, random_state=start).fit(drawn)
                 centres = np.round(means.cluster_centers_, 6)
                 centres = centres[np.lexsort(centres.T[::-1])]
                 found[count] = _described(features, drawn, compared, centres)
