@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vrp.spatial import kriging, local_kriging
-from vrp.spatial.variogram import Variogram, distances
+from vrp.spatial.variogram import Variogram
 
 SIDE = 600.0
 
@@ -24,7 +24,7 @@ def _drawn(count, model, *, seed, lattice=False):
     """Draw samples of a ground that has the variogram."""
     rng = np.random.default_rng(seed)
     xy = _cells(round(count**0.5)) if lattice else rng.uniform(0.0, SIDE, (count, 2))
-    covariance = model.partial_sill * model.correlation(distances(xy, xy))
+    covariance = model.partial_sill * model.correlation(model.lags(xy, xy))
     covariance[np.diag_indices(len(xy))] += model.nugget
     return xy, np.linalg.cholesky(covariance) @ rng.standard_normal(len(xy))
 
@@ -68,6 +68,35 @@ def test_near_the_answer_from_all_samples(shape, nugget, reach, lattice, seed):
     # From all samples is the best there is, so that nothing can be surer.
     assert ratio.min() > 1.0 - 1e-9
     assert ratio.max() < 1.10
+
+
+@pytest.mark.parametrize(
+    "model",
+    [
+        Variogram("spherical", 0.3, 0.7, 300.0, angle=30.0, ratio=2.5),
+        Variogram("matern", 0.3, 0.7, 250.0, smoothness=2.5),
+    ],
+)
+def test_near_the_answer_by_other_models(model):
+    """With a direction or a smooth model the bounds are the same, of blocks too."""
+    xy, value = _drawn(900, model, seed=3)
+    cells = _cells(60)
+    local = local_kriging.prepare(xy, value, variogram=model)
+    whole = kriging.prepare(xy, value, variogram=model)
+
+    near, far = local_kriging.estimate(local, cells), kriging.estimate(whole, cells)
+
+    away = (near.value - far.value) / value.std()
+    assert np.abs(away).max() < 0.25
+    assert np.sqrt(np.mean(away**2)) < 0.05
+    ratio = np.sqrt(near.variance / far.variance)
+    assert 1.0 - 1e-9 < ratio.min() < ratio.max() < 1.10
+    zone = cells[:300]
+    blocks = [
+        room.block_variance(each, zone)
+        for room, each in ((local_kriging, local), (kriging, whole))
+    ]
+    assert blocks[1] * (1.0 - 1e-9) <= blocks[0] <= blocks[1] * 1.25
 
 
 def test_all_samples_near():

@@ -20,6 +20,7 @@ LIKELIER = 8.0
 _RANGES = (1.5, 2.5, 4.0, 6.5, 10.0)  # [spacings]
 _NUGGETS = (0.05, 0.25, 0.5, 0.75)  # of the sill
 _TOGETHER = 200  # samples whose likelihood is taken at once
+_GROUPS = 8  # of them at most
 _EVERY = 2  # range of the fit's grid
 
 
@@ -56,7 +57,8 @@ def find_direction(
     the geometric mean of all, weighted by :math:`L_r`, since the best by itself is too
     large where it was chosen for being good (all our choice). Above 200 samples they
     are halved across their longer side until no part holds more, and the logarithms of
-    the parts' likelihoods add up.
+    the parts' likelihoods add up; of more than 8 parts every second, third and so on
+    counts.
     """
     if len(value) < FEWEST:
         return 0.0, 1.0
@@ -151,4 +153,4 @@ def _together(xy: Floats, part: Part) -> list[Index]:
         side = int(np.argmax(np.ptp(xy[group], axis=0)))
         order = group[np.argsort(xy[group, side], kind="stable")]
         waiting += np.array_split(order, 2)
-    return groups
+    return groups[:: -(-len(groups) // _GROUPS)]
