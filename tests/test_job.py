@@ -563,7 +563,7 @@ def test_units_change_in_a_line(ground):
     assert zone.need == 17.8
 
 
-@pytest.mark.parametrize("name", ["us", "metric"])
+@pytest.mark.parametrize("name", ["us", "metric", "creek"])
 def test_every_ledger_line_computes(name, sample_fields, tmp_path):
     """What stands before an equals sign gives what stands after it."""
     prescription, _ = job.run(sample_fields / name, out=tmp_path / "out")

@@ -154,7 +154,7 @@ CHECKER = next(
 
 @needs_qgis
 @pytest.mark.skipif(not CHECKER.exists(), reason="the foreign checker is not here")
-@pytest.mark.parametrize("name", ["us", "metric"])
+@pytest.mark.parametrize("name", ["us", "metric", "creek"])
 def test_foreign_checker(name, sample_fields, tmp_path):
     """A checker of others finds the zones sound: valid, no gap, no overlap, styled."""
     prescription, out = job.run(sample_fields / name, out=tmp_path / "out")
@@ -163,7 +163,7 @@ def test_foreign_checker(name, sample_fields, tmp_path):
         [
             *(PYTHON, CHECKER, out / "map" / "rates.gpkg"),
             *("--layer", "zones", "--expect-epsg", "4326"),
-            *("--rate", "rate_lb_ac" if name == "us" else "rate_kg_ha"),
+            *("--rate", "rate_kg_ha" if name == "metric" else "rate_lb_ac"),
         ],
         check=False,
         capture_output=True,

@@ -38,7 +38,7 @@ def test_fits_the_schema_that_ships(out):
         )
 
 
-@pytest.mark.parametrize("name", ["us", "metric"])
+@pytest.mark.parametrize("name", ["us", "metric", "creek"])
 def test_sample_fields_fit_the_schema(name, sample_fields, tmp_path):
     """So do the sample fields' records."""
     _, out = job.run(sample_fields / name, out=tmp_path / "out")

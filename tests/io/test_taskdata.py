@@ -517,7 +517,7 @@ def test_foreign_checkers(case, prescribed, tmp_path):
 
 @foreign
 @pytest.mark.parametrize("version", ["3.3", "4.3"])
-@pytest.mark.parametrize("name", ["us", "metric"])
+@pytest.mark.parametrize("name", ["us", "metric", "creek"])
 def test_foreign_checkers_of_sample_fields(name, version, sample_fields, tmp_path):
     """The sample fields' task data is without fault for two other libraries."""
     prescription, _ = job.run(sample_fields / name, out=tmp_path / "out")

@@ -60,9 +60,9 @@ def test_what_was_written_agrees(whole, tmp_path):
     assert {one.file for one in found.checks} == (listed | {"record.json"}) - parts
 
 
-@pytest.mark.parametrize("name", ["metric", "layers"])
+@pytest.mark.parametrize("name", ["metric", "layers", "creek"])
 def test_other_sample_fields_agree(name, sample_fields, tmp_path):
-    """By layers and in metric units, what a build wrote agrees."""
+    """By layers, in metric units and by water, what a build wrote agrees."""
     _, written = job.run(sample_fields / name, out=tmp_path / "out")
 
     assert verified(written).faults == ()
