@@ -305,6 +305,17 @@ def test_two_samples():
     np.testing.assert_array_equal(surface.cross.field_mean.leave_one_out, [14.0, 10.0])
 
 
+def test_three_samples():
+    """Three samples hold three pairs: no variogram, and an interval of a place."""
+    surface = build_surface(XY[[0, 1, 9]], np.array([10.0, 14.0, 18.0]), CELLS)
+
+    assert surface.reason == "kriging needs samples at 4 positions, not at 3"
+    assert surface.variogram is None
+    # Their standard deviation is 4; times the root of 1 + 1/3, times 1.2816.
+    low, high = surface.interval(np.arange(7))
+    assert (low, high) == pytest.approx((14.0 - 5.919, 14.0 + 5.919), abs=0.001)
+
+
 def test_one_sample():
     """One sample gives its value; its error is not known and not made up."""
     surface = build_surface(XY[:1], np.array([10.0]), CELLS, lab_cv=10.0)
@@ -416,7 +427,9 @@ def test_any_samples(data, n):
     assert (surface.sd >= 0.0).all() or surface.n == 1
     assert surface.n + surface.repeated == n
     low, high = surface.interval(np.arange(20))
-    assert low <= high or surface.n == 1
+    middle = surface.estimate[:20].mean(dtype=float)
+    assert 0.0 <= low <= middle * (1.0 + 1e-9) or surface.n == 1
+    assert middle * (1.0 - 1e-9) <= high or surface.n == 1
 
 
 def test_tiny_values_have_a_skewness():

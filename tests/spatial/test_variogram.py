@@ -5,6 +5,7 @@ reference_values.json was computed with R and gstat; README.md beside it says ho
 """
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -320,3 +321,113 @@ def test_sparse_sill_is_that_within_parts():
 
     sill = found.nugget + found.partial_sill
     assert sill == pytest.approx((away**2).sum() / 18.0, rel=1e-6)
+
+
+def _turned(xy, degrees):
+    turn = np.radians(degrees)
+    return xy @ np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+
+
+@pytest.mark.parametrize("count", [12, 29, 30, 60, 220])
+def test_fit_moved_turned_and_in_another_unit(count):
+    """Moving and turning changes no figure, and a unit the nugget and the sill only."""
+    xy, value = _drawn(count)
+    value = value + xy[:, 0] / 100.0
+
+    found = fit(xy, value)
+
+    for other, factor in (
+        (fit(_turned(xy, 31.0) + np.array([9e3, -4e3]), value), 1.0),
+        (fit(xy, 2.2420236 * value - 7.0), 2.2420236),
+    ):
+        assert (other.model, other.smoothness) == (found.model, found.smoothness)
+        assert other.range == pytest.approx(found.range, rel=1e-6)
+        assert other.nugget == pytest.approx(found.nugget * factor**2, abs=1e-7)
+        assert other.partial_sill == pytest.approx(
+            found.partial_sill * factor**2, rel=1e-6, abs=1e-7
+        )
+
+
+def test_edge_of_the_sparse_rule():
+    """At 29 samples the sill is their variance, at 30 it is fitted."""
+    xy, value = _drawn(30)
+    value = value + xy[:, 0] / 100.0
+
+    below, at = fit(xy[:29], value[:29]), fit(xy, value)
+
+    variance = np.var(value[:29], ddof=1)
+    assert below.nugget + below.partial_sill == pytest.approx(variance)
+    reach = at.bins.distance
+    assert reach.max() <= 0.6 * 500.0 * 2.0**0.5
+    assert at.nugget + at.partial_sill != pytest.approx(np.var(value, ddof=1), rel=1e-3)
+
+
+@pytest.mark.parametrize("smoothness", [1.5, 2.5])
+def test_a_matern_model_is_taken_where_it_may_be(smoothness):
+    """Bins that lie on a Matern model give it back, if it may be tried."""
+    true = Variogram("matern", 0.1, 0.9, 400.0, smoothness=smoothness)
+    bins = bin_pairs(XY, ZINC, edges=np.arange(0, 1001, 50))
+    exact = replace(bins, semivariance=true.semivariance(bins.distance))
+    ranges = np.array([200.0, 400.0, 600.0, 800.0])
+
+    found = fit_to(exact, ranges=ranges, smooth=True)
+    plain = fit_to(exact, ranges=ranges)
+
+    assert (found.model, found.smoothness) == ("matern", smoothness)
+    assert (found.range, found.bins) == (400.0, exact)
+    assert found.nugget == pytest.approx(0.1, rel=1e-9)
+    assert plain.smoothness is None
+
+
+def test_a_matern_model_has_to_be_much_better():
+    """Bins on an exponential model stay with it, though Matern models are tried."""
+    true = Variogram("exponential", 0.1, 0.9, 400.0)
+    bins = bin_pairs(XY, ZINC, edges=np.arange(0, 1001, 50))
+    noise = 1.0 + 0.02 * np.random.default_rng(3).standard_normal(len(bins.pairs))
+    near = replace(bins, semivariance=noise * true.semivariance(bins.distance))
+
+    found = fit_to(near, ranges=np.geomspace(100.0, 900.0, 60), smooth=True)
+
+    assert found.smoothness is None
+
+
+def _ground(model, count, seed):
+    rng = np.random.default_rng(seed)
+    xy = rng.uniform(0.0, 1000.0, (count, 2))
+    covariance = model.partial_sill * model.correlation(distances(xy, xy))
+    root = np.linalg.cholesky(covariance + model.nugget * np.eye(count))
+    return xy, root @ rng.standard_normal(count)
+
+
+def test_smooth_ground_from_many_samples():
+    """Ground of a smooth Matern model is told from 400 samples, and can be kriged."""
+    from vrp.spatial.kriging import estimate, prepare
+
+    true = Variogram("matern", 0.002, 1.0, 350.0, smoothness=2.5)
+    found = [fit(*_ground(true, 400, seed)) for seed in range(6)]
+    rough = Variogram("exponential", 0.1, 0.9, 350.0)
+    other = [fit(*_ground(rough, 400, seed)) for seed in range(6)]
+
+    assert sum(one.smoothness is not None for one in found) >= 4
+    assert sum(one.smoothness is not None for one in other) <= 1
+    smooth = next(one for one in found if one.smoothness is not None)
+    assert smooth.nugget >= 1e-3 * smooth.partial_sill
+    xy, value = _ground(true, 400, 50)
+    near = estimate(prepare(xy, value, variogram=smooth), xy + 3.0)
+    assert np.abs(near.value - value).max() < 0.5
+
+
+def test_few_samples_try_no_matern_model():
+    """From 199 samples smooth ground has a plain model."""
+    xy, value = _ground(Variogram("matern", 0.002, 1.0, 350.0, smoothness=2.5), 199, 1)
+
+    assert fit(xy, value).smoothness is None
+
+
+def test_a_nugget_that_is_known_bounds_a_matern_model():
+    """A laboratory's variance bounds the nugget of a smooth model from below."""
+    xy, value = _ground(Variogram("matern", 0.002, 1.0, 350.0, smoothness=2.5), 400, 1)
+
+    found = fit(xy, value, minimum_nugget=0.05)
+
+    assert found.nugget >= 0.05
