@@ -6,12 +6,14 @@ import json
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
+from typing import get_args
 from xml.etree import ElementTree as ET
 
 import pytest
 import shapely
 
 from vrp import job
+from vrp.agronomy.cautions import Caution, Where
 from vrp.agronomy.checks import checks
 from vrp.evidence import Finding, LedgerLine, Source
 from vrp.report.page import page
@@ -452,6 +454,49 @@ def test_p_and_p2o5_are_told_apart(tree):
     assert "rate [lb/ac]" in heads
     assert "soil test P [ppm]" in heads
     assert "product [lb]" in heads
+
+
+def test_excluded_ground_says_why(us):
+    """A zone of rate 0 near water says why in the table and first on its card."""
+    why = "within 35 ft of ditch (<water>.geojson, feature 2)"
+    zones = (replace(us.zones[0], rate=0.0, excluded=why), *us.zones[1:])
+    tree, wrong = parsed(made(replace(us, zones=zones)))
+
+    card = next(one for one in tree.iter() if one.get("id") == "zone-1")
+    row = next(one for one in tree.iter("tr") if one.get("data-zone") == "1")
+    assert wrong == []
+    assert said(card.find("p")) == f"Rate 0: {why}."
+    assert f"rate 0: {why}" in said(row)
+
+
+def test_cautions_stand_where_they_belong(us):
+    """Each caution stands in the section that its place names, with its source."""
+    sections = {
+        "rates": "",
+        "samples": "soil-test",
+        "machine": "zones",
+        "forecast": "rotation",
+        "product": "water",
+        "placement": "water",
+        "water": "water",
+        "general": "sign",
+    }
+    every = [
+        Caution(
+            where, f"to mind of {where}", Source("read", f"seen {where}"), where, ""
+        )
+        for where in sections
+    ]
+    tree, _ = parsed(made(replace(us, cautions=tuple(every))))
+    for where, name in sections.items():
+        place = (
+            by_class(tree, "sense")[0]
+            if where == "rates"
+            else next(one for one in tree.iter("section") if one.get("id") == name)
+        )
+        minds = [said(one) for one in by_class(place, "mind")]
+        assert any(f"to mind of {where} read seen {where}" in one for one in minds)
+    assert set(sections) == set(get_args(Where))
 
 
 def test_composites_have_a_page(ground, tmp_path):
