@@ -75,16 +75,19 @@ def test_clustered_samples(ratio, severities):
 
 
 def test_nearest_of_what_beats_the_map():
-    """Of two candidates that are nearer the nearest is named, with both errors."""
-    asked = {"unit": "ppm", "samples": 31, "place": "samples.csv"}
-    others = [("field mean", 8.0, -2.0), ("inverse distance, power 2", 7.0, -17.0)]
+    """Beyond two standard errors the nearest candidate is named, with both errors."""
+    asked = {"unit": "ppm", "samples": 31, "system": "us", "place": "samples.csv"}
+    asked["taken"] = ("ordinary kriging", 8.1)
+    one = ("inverse distance, power 1", 8.0, -2.0, 0.9)
+    two = ("inverse distance, power 2", 7.0, -17.0, 8.0)
 
-    (told,) = beaten(others, taken=("ordinary kriging", 8.1), **asked)
+    (told,) = beaten([one, two], **asked)
 
     assert (told.code, told.severity) == ("map-beaten", "note")
     assert "inverse distance, power 2 is off by 7.0 ppm" in told.message
     assert "ordinary kriging, which is taken, by 8.1 ppm" in told.message
-    assert list(beaten([], taken=("ordinary kriging", 8.1), **asked)) == []
+    assert list(beaten([], **asked)) == []
+    assert list(beaten([(*two[:3], 8.5)], **asked)) == []
 
 
 @pytest.mark.parametrize(

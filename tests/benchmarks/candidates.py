@@ -73,7 +73,9 @@ def surfaces(xy, value, cells):
     every = compare(built.cross, taken=built.method)
     some = tuple(one for one in built.cross.others if one.name != "field mean")
     no_mean = compare(replace(built.cross, others=some), taken=built.method)
-    beaten = [one.name for one in no_mean.scores if one.beats]
+    beaten = [
+        one.name for one in no_mean.scores if one.difference < -one.standard_error
+    ]
     weighted = [name for name in beaten if name.startswith("inverse")]
     rules = {
         "kriging, as vrp takes it": built.method,

@@ -49,7 +49,6 @@ def test_difference_and_its_error():
     # 14 / 4; the deviations from 3.5 square to 12.25, 0.25, 0.25, 20.25: 33 in all.
     assert mean.difference == pytest.approx(3.5)
     assert mean.standard_error == pytest.approx(math.sqrt(4 / 3 * 33.0) / 4)
-    assert not mean.beats
 
 
 def test_simpler_within_one_standard_error():
@@ -66,11 +65,12 @@ def test_simpler_within_one_standard_error():
     assert (far.best, far.simplest) == ("kriging", "kriging")
 
 
-def test_beaten():
-    """What is nearer in every block alike beats the surface, by any margin."""
-    found = judged(surface=ZEROS, kriged=[1.0] * 4, mean=[0.9] * 4)
+def test_nearer_in_every_block():
+    """What is nearer in every block alike is so without an error, and the best."""
+    found = judged(surface=ZEROS, kriged=[1.0] * 4, mean=[0.5] * 4)
 
-    assert [one.beats for one in found.scores] == [False, True]
+    assert found.scores[1].difference == pytest.approx(-0.75)  # 0.25 less 1
+    assert found.scores[1].standard_error == 0.0
     assert (found.best, found.simplest) == ("mean", "mean")
 
 

@@ -113,11 +113,12 @@ def clustered(
 
 
 def beaten(
-    others: Sequence[tuple[str, float, float]],
+    others: Sequence[tuple[str, float, float, float]],
     *,
     taken: tuple[str, float],
     unit: str,
     samples: int,
+    system: System,
     place: str,
 ) -> Iterator[Finding]:
     """
@@ -126,14 +127,17 @@ def beaten(
     Parameters
     ----------
     others : sequence of tuple
-        Name, blocked root mean squared error and difference of each candidate that is
-        nearer by more than one standard error. [unit]
+        Name and blocked root mean squared error of each candidate [unit]; how far its
+        mean squared error lies above that of what is taken, and the standard error of
+        that [unit squared].
     taken : tuple
         Name and error of the surface that is taken. [unit]
     unit : str
         Of the soil test.
     samples : int
         Number of samples.
+    system : str
+        ``us`` or ``metric``.
     place : str
         Where the samples stand.
 
@@ -142,13 +146,15 @@ def beaten(
     Finding
         At most one, for the nearest.
     """
-    if not others:
+    bound = checks()["map-beaten"].at(system).value
+    nearer = [one for one in others if one[2] < -bound * one[3]]
+    if not nearer:
         return
-    name, error, _ = min(others, key=lambda one: one[2])
+    name, error, *_ = min(nearer, key=lambda one: one[2])
     message = (
         f"{place}: of {samples} samples left out in blocks, {name} is off by "
         f"{error:.1f} {unit} (root mean squared error), and {taken[0]}, which is "
-        f"taken, by {taken[1]:.1f} {unit}: more than one standard error apart"
+        f"taken, by {taken[1]:.1f} {unit}: more than {bound:g} standard errors apart"
     )
     yield finding(
         "map-beaten",

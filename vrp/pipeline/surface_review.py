@@ -12,7 +12,7 @@ from vrp.pipeline.ground import Estimate, Question
 from vrp.pipeline.sample_review import of_positions
 from vrp.prescription import Prescription
 from vrp.spatial.calibration import LEVELS, calibration
-from vrp.spatial.candidates import compare
+from vrp.spatial.candidates import FIELD_MEAN, compare
 from vrp.spatial.variogram import SPARSE_BELOW
 
 _SAID = {
@@ -66,10 +66,15 @@ def of_surface(question: Question, estimate: Estimate) -> Iterator[Finding]:
         )
     judged = compare(surface.cross, taken=surface.method)
     yield from map_checks.beaten(
-        [(one.name, one.blocked, one.difference) for one in judged.scores if one.beats],
+        [
+            (one.name, one.blocked, one.difference, one.standard_error)
+            for one in judged.scores
+            if one.name not in (surface.method, FIELD_MEAN)
+        ],
         taken=(surface.method, judged.scores[0].blocked),
         unit=question.curve.soil_test_unit,
         samples=surface.n,
+        system=question.plan.units,
         place=file,
     )
     yield from plan_checks.map_mean(

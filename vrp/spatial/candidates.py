@@ -53,18 +53,6 @@ class Score:
     difference: float
     standard_error: float
 
-    @property
-    def beats(self) -> bool:
-        """
-        Whether it is nearer than what is taken by more than one standard error.
-
-        Returns
-        -------
-        bool
-            False where there is no standard error.
-        """
-        return bool(self.difference < -self.standard_error)
-
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
