@@ -3,12 +3,13 @@ Draw the pictures of the documentation from the sample fields.
 
     python docs/pictures.py
 
-Needs playwright and a chromium on the PATH, or named by VRP_CHROMIUM. Run it where the
-looks of a page changed; the pictures are committed.
+Needs playwright and a chromium on the PATH, or named by VRP_CHROMIUM, and poppler's
+pdftoppm. Run it where the looks of a page changed; the pictures are committed.
 """
 
 import os
 import shutil
+import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -43,6 +44,8 @@ OF_THE_PAGE = (
     Picture("report_ledger", "us", 1080, 520, "#zone-4"),
 )
 
+OF_THE_SHEET = "us"  # the field whose first page is drawn
+
 
 @contextmanager
 def browser() -> Iterator[Any]:
@@ -71,14 +74,25 @@ def draw_page(started: Any, picture: Picture, out: Path) -> None:
     context.close()
 
 
+def draw_sheet(out: Path) -> None:
+    """Write the first page of a job sheet."""
+    program = shutil.which("pdftoppm")
+    if program is None:
+        sys.exit("no pdftoppm on the PATH: install poppler-utils")
+    options = ["-png", "-r", "80", "-singlefile"]
+    to = PICTURES / "job_sheet"
+    subprocess.run([program, *options, out / "job_sheet.pdf", to], check=True)
+
+
 def main() -> None:
     """Write every picture."""
     PICTURES.mkdir(exist_ok=True)
     with TemporaryDirectory() as folder:
-        names = {one.field for one in OF_THE_PAGE}
+        names = {OF_THE_SHEET, *(one.field for one in OF_THE_PAGE)}
         outs = {name: Path(folder) / name for name in sorted(names)}
         for name, out in outs.items():
             job.run(ROOT / "sample_fields" / name, out=out)
+        draw_sheet(outs[OF_THE_SHEET])
         with browser() as started:
             for picture in OF_THE_PAGE:
                 draw_page(started, picture, outs[picture.field])

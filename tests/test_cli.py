@@ -129,8 +129,10 @@ def test_held_back(ground):
         assert held.exit_code == 3
         assert held.stderr == "A stop finding holds the machine files back.\n"
     assert sorted(one.name for one in (path.parent / "out").iterdir()) == [
+        "job_sheet.pdf",
         "map",
         "record.json",
+        "report.html",
     ]
 
 

@@ -17,6 +17,7 @@ from vrp.io import (
     page_file,
     record,
     rule_file,
+    sheet_file,
     verify,
 )
 from vrp.io.elevation import read_slope
@@ -30,6 +31,7 @@ from vrp.pipeline import Areas, Inputs, build
 from vrp.plan import CreditMap, IndexMap, Plan, SampleTable, YieldMap
 from vrp.prescription import Prescription
 from vrp.report.page import page
+from vrp.report.sheet import sheet
 from vrp.spatial.barriers import part_by_lines
 from vrp.spatial.field import Field
 from vrp.spatial.regions import Shape
@@ -214,6 +216,10 @@ def _write(new: Path, prescription: Prescription, asked: FieldFile) -> Prescript
         if asked.plan.files.report:
             text = page(prescription, digest=signed.digest, inputs=inputs)
             page_file.write(new, text)
+        if asked.plan.files.job_sheet:
+            machine = folder.files_below(new / machine_files.FOLDER)
+            made = sheet(prescription, digest=signed.digest, machine=machine)
+            sheet_file.write(new, made)
         record.write(new, signed, files=folder.files_below(new))
     except OSError as exc:
         raise InputError(f"{new.parent}: cannot be written: {exc.strerror}") from exc

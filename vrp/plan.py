@@ -302,6 +302,7 @@ class Machine:
     swath: Positive | None = None
     border: Annotated[bool, Field(strict=True)] = False  # throws nothing past its side
     default_rate: Rate = 0.0
+    margin: Percent | None = None  # loaded beyond the map's product
 
 
 WaterKind = Literal[
@@ -392,6 +393,7 @@ class FilesPlan:
     ] = ("shapefile", "task-data")
     task_data_version: TaskDataVersion = "3.3"
     report: Annotated[bool, Field(strict=True)] = True
+    job_sheet: Annotated[bool, Field(strict=True)] = True
 
 
 @_table

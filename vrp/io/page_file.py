@@ -104,7 +104,7 @@ def _faults(out: Path, prescription: Prescription) -> Iterator[str]:
         number = int(str(row["zone"]))
         for name, shown in rows.get(number, {}).items():
             place = f"{NAME}, zone {number}"
-            yield from _same(name, shown, row.get(name), place=place)
+            yield from same_figure(name, shown, row.get(name), place=place)
     for word, amounts in (
         ("zones", prescription.totals.zones),
         ("uniform", prescription.totals.uniform),
@@ -113,7 +113,9 @@ def _faults(out: Path, prescription: Prescription) -> Iterator[str]:
         for name in _SUMS:
             wanted = getattr(amounts, name)
             if name in found:
-                yield from _same(name, found[name], wanted, place=f"{NAME}, {word}")
+                yield from same_figure(
+                    name, found[name], wanted, place=f"{NAME}, {word}"
+                )
             elif name in {"p2o5_need", "p2o5_applied", "product"}:
                 yield f"{NAME}, {word}: has no {name}, not {wanted!r}"
     drawn = [(f"#zone-{one.number}", repr(one.rate)) for one in prescription.zones]
@@ -121,7 +123,9 @@ def _faults(out: Path, prescription: Prescription) -> Iterator[str]:
         yield f"{NAME}: the rates of the map are not those of the zones"
 
 
-def _same(name: str, shown: Shown, wanted: object, *, place: str) -> Iterator[str]:
+def same_figure(
+    name: str, shown: Shown, wanted: object, *, place: str
+) -> Iterator[str]:
     """Yield where a figure is another, or is shown as another."""
     meant = wanted if isinstance(wanted, str) else repr(wanted)
     if shown.value != meant:

@@ -17,6 +17,7 @@ from vrp.io import (
     map_files,
     page_file,
     raster,
+    sheet_file,
     style,
     zone_table,
 )
@@ -82,6 +83,7 @@ def _plan(record: Record) -> Plan:
     files: dict[str, Any] = {
         "map": [key for key, name in _MAP.items() if f"map/{name}" in listed],
         "report": page_file.NAME in listed,
+        "job_sheet": sheet_file.NAME in listed,
     }
     if not files["map"]:
         del files["map"]

@@ -7,7 +7,15 @@ from pathlib import Path
 from typing import Any
 
 from vrp.errors import VrpError
-from vrp.io import edits, geopackage, machine_files, map_files, page_file, record
+from vrp.io import (
+    edits,
+    geopackage,
+    machine_files,
+    map_files,
+    page_file,
+    record,
+    sheet_file,
+)
 from vrp.io.agreement import Check, Comparison, count, read_through, same, zone_rows
 from vrp.io.edits import Adoption
 from vrp.io.folder import RECORD, files_below, mend
@@ -94,6 +102,7 @@ def _compared(
         *map_files.comparisons(prescription),
         *machine_files.comparisons(prescription),
         *page_file.comparisons(prescription),
+        *sheet_file.comparisons(prescription),
     ):
         done.update(one.files)
         yield _file(out, prescription, one, marks, listed)
