@@ -12,6 +12,7 @@ from vrp.io.field_file import read_field_file
 from vrp.io.vector import read_boundary
 from vrp.io.water_file import read_water
 from vrp.plan import FeatureFile
+from vrp.spatial.setbacks import nearest
 
 
 @pytest.fixture
@@ -82,6 +83,15 @@ def test_a_long_line_is_straight_in_its_own_crs(tmp_path, field):
     # By the ellipsoid's radius: 20.3 km squared × tan 40.6° / (8 × 6,378 km) is 7 m.
     assert chord.distance(middle) > 5.0
     assert found.shapes[0].distance(middle) < 0.01
+
+
+def test_the_other_side_of_the_earth(tmp_path, field):
+    """A well at the antipode, as a wrong sign makes it, is far and no failure."""
+    path = write(tmp_path / "well.geojson", [shapely.Point(95.7, -40.6)])
+
+    found = read_water(FeatureFile(file=path, kind="well"), field=field)
+
+    assert nearest(found.shapes, field.outline)[0] > 1e6
 
 
 def test_what_crosses_itself_is_mended(tmp_path, field):

@@ -62,3 +62,16 @@ def test_cover():
         10.0, abs=1e-3
     )
     assert grid.count == 38 * 17
+
+
+def test_cells_that_a_shape_touches():
+    """Of 4 by 4 cells a box inside one row touches two, a line on a corner its four."""
+    grid = DegreeGrid(0.0, 0.0, 1.0, 1.0, 4, 4)
+
+    box = grid.touching(shapely.box(0.5, 1.2, 1.5, 1.8))
+    corner = grid.touching(shapely.Point(2.0, 2.0))
+
+    assert np.argwhere(box).tolist() == [[1, 0], [1, 1]]
+    assert np.argwhere(corner).tolist() == [[1, 1], [1, 2], [2, 1], [2, 2]]
+    assert not grid.touching(shapely.Polygon()).any()
+    assert not grid.touching(shapely.box(10.0, 10.0, 11.0, 11.0)).any()

@@ -16,7 +16,7 @@ from vrp.plan import Application, FeatureFile, Plan, WaterPlan
 from vrp.prescription import Prescription, Setback, WaterFacts, WaterLines, Zone
 from vrp.rates import Excluded
 from vrp.spatial.field import LONLAT, geodesic_area, reproject
-from vrp.spatial.regions import Shape
+from vrp.spatial.regions import Shape, Shapes
 from vrp.spatial.setbacks import (
     WaterFeatures,
     edge,
@@ -74,7 +74,7 @@ def exclude(question: Question, shapes: Sequence[Shape]) -> Taken | None:
     counted = [one for one in question.keeps if one.distance is not None]
     far = throw(plan) or 0.0
     found = setbacks(
-        outline, [(one.shapes, one.distance or 0.0) for one in counted], throw=far
+        outline, [(_near(one, far), one.distance or 0.0) for one in counted], throw=far
     )
     ground = [*found.kept, found.strip]
     if all(one is None for one in ground):
@@ -283,6 +283,14 @@ def _no_distance(plan: Plan, inputs: Inputs, file: str, kind: str) -> str:
     )
 
 
+def _near(one: Keep, far: float) -> Shapes:
+    """Return the features that reach the field: of a country's map these are few."""
+    # A little more: chords are drawn about the circle.
+    reach = 1.001 * ((one.distance or 0.0) + far) + 1.0
+    near: Shapes = one.shapes[one.nearest <= reach]
+    return near
+
+
 def _within(one: Keep, plan: Plan) -> Excluded:
     rows = [
         row
@@ -326,7 +334,8 @@ def _facts(question: Question, one: Keep) -> Setback:
     per, area, rows = plan.metres_per_length, 0.0, one.rows
     no_drive = None
     if one.distance is not None:
-        (ground,) = setbacks(outline, [(one.shapes, one.distance)], throw=0.0).kept
+        near = [(_near(one, 0.0), one.distance)]
+        (ground,) = setbacks(outline, near, throw=0.0).kept
         if ground is not None:
             lonlat = reproject(ground, question.inputs.field.crs, LONLAT)
             area = geodesic_area(lonlat) / plan.square_metres_per_area

@@ -13,9 +13,9 @@ from vrp.spatial.regions import NODE, Shape, Shapes, gather, polygon_parts
 # Chords in a quarter of a circle. Drawn about the circle and not in it, they reach at
 # most 0.02 % too far and never too short.
 CHORDS = 64
-SLIVER = (
-    1.0  # [m²], our choice: less ground left beside a setback is no ground to treat
-)
+# Our choice: less ground left beside a setback is no ground to treat. [m²]
+SLIVER = 1.0
+HALF_ROUND = 2e7  # [m]
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,10 +223,11 @@ def nearest(shapes: Shapes, outline: Shape) -> NDArray[np.float64]:
     Returns
     -------
     numpy.ndarray, shape (n,)
-        Distances, 0 where a feature touches the field. [m]
+        Distances, 0 where a feature touches the field; half the earth round where the
+        field's CRS does not reach. [m]
     """
     apart: NDArray[np.float64] = shapely.distance(shapes, outline)
-    return apart
+    return np.where(np.isfinite(apart), apart, HALF_ROUND)
 
 
 def _within(shapes: Shapes, outline: Shape, *, distance: float) -> shapely.Geometry:
