@@ -59,3 +59,12 @@ def test_notes_without_a_limit():
     assert (throw.code, throw.severity) == ("setback-throw-unknown", "warn")
     assert "within 12 m of the nearest" in already.message
     assert point.message.startswith("override 2: its point lies on excluded ground")
+
+
+def test_default_rate():
+    """A rate that is sent without position warns, 0 does not."""
+    (found,) = setback_checks.default_rate(120.0, "lb/ac")
+
+    assert found.severity == "warn"
+    assert "120 lb/ac are sent where position is lost" in found.message
+    assert not list(setback_checks.default_rate(0.0, "lb/ac"))

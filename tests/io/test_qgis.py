@@ -147,6 +147,27 @@ def test_validators_of_gdal(script, name, built):
     assert (done.returncode, done.stderr) == (0, "")
 
 
+@needs_qgis
+def test_excluded_ground_is_hatched(sample_fields, tmp_path):
+    """QGIS draws it over the class of no rate, by package, GeoJSON and SLD alike."""
+    prescription, out = job.run(sample_fields / "creek", out=tmp_path / "out")
+    folder = out / "map"
+    rates = folder / "rates.geojson"
+
+    for asked in (
+        (f"{folder / 'rates.gpkg'}|layername=zones",),
+        (rates,),
+        (rates, folder / "rates.sld"),
+    ):
+        found = opened(*asked)
+        assert found["legend"][-1][0] == "excluded: kept from water"
+        hatched = [len(one) == 2 for one in found["classes"]]
+        assert hatched == [zone.excluded is not None for zone in prescription.zones]
+    layer = opened(f"{folder / 'rates.gpkg'}|layername=excluded")
+    assert layer["valid"]
+    assert len(layer["classes"]) == sum(hatched)
+
+
 CHECKER = next(
     Path(__file__).parents[3].glob("*/tools/check_qgis.py"), Path("no checker")
 )

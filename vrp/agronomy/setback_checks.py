@@ -190,3 +190,28 @@ def override(number: int, area: str | None) -> Iterator[Finding]:
         "the same"
     )
     yield finding("override-in-setback", place=f"override {number}", message=message)
+
+
+def default_rate(rate: float, unit: str) -> Iterator[Finding]:
+    """
+    Say that a terminal without position spreads beside water.
+
+    Parameters
+    ----------
+    rate : float
+        What it sends then. [unit]
+    unit : str
+        Of the rate.
+
+    Yields
+    ------
+    Finding
+        Where it sends any.
+    """
+    if rate <= 0.0:
+        return
+    message = (
+        f"machine.default_rate: {shown(rate, most=2)} {unit} are sent where position "
+        "is lost, on excluded ground as well"
+    )
+    yield finding("default-rate-near-water", place="machine", message=message)

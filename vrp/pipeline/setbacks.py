@@ -159,6 +159,9 @@ def of_setbacks(
     length, unit = _length(plan), "ac" if plan.units == "us" else "ha"
     if water.throw is None and any(one.distance for one in question.keeps):
         yield from setback_checks.throw_unknown()
+    if prescription.totals.excluded_area > 0.0:
+        spread = f"{plan.measure}/{unit}"
+        yield from setback_checks.default_rate(plan.machine.default_rate, spread)
     per = plan.metres_per_length
     for one in question.keeps:
         away = float(one.nearest.min())
