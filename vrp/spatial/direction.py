@@ -16,7 +16,7 @@ Index = NDArray[np.int64]
 FEWEST = 100
 RATIOS = (1.5, 2.0, 2.5, 3.0, 4.0)
 # Twice the logarithm of how many times as likely a direction must make the samples.
-LIKELIER = 8.0
+LIKELIER = 9.0
 _RANGES = (1.5, 2.5, 4.0, 6.5, 10.0)  # [spacings]
 _NUGGETS = (0.05, 0.25, 0.5, 0.75)  # of the sill
 _TOGETHER = 200  # samples whose likelihood is taken at once
@@ -53,7 +53,7 @@ def find_direction(
     How far the ratio goes, and whether there is one, is told by the samples themselves,
     because misfits to bins differ little: with the restricted likelihood of
     `likely.likely`, at its best over five ranges and four nuggets for each ratio,
-    :math:`L_r`, :math:`2 \ln (L_r / L_1)` must exceed 8 for the best; then the ratio is
+    :math:`L_r`, :math:`2 \ln (L_r / L_1)` must exceed 9 for the best; then the ratio is
     the geometric mean of all, weighted by :math:`L_r`, since the best by itself is too
     large where it was chosen for being good (all our choice). Above 200 samples they
     are halved across their longer side until no part holds more, and the logarithms of
