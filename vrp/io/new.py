@@ -109,6 +109,11 @@ def _document(
     _leave(machine, "step = 5", f"{rate} of product")
     _leave(machine, "swath = 60" if system == "us" else "swath = 24", length)
     document.add("machine", machine)
+    water = tomlkit.table()
+    said = "Water near the field, with distances or rules; else no setback."
+    water.add(tomlkit.comment(said))
+    _leave(water, 'features = ["creek.geojson"]', "any vector file")
+    document.add("water", water)
     return document
 
 

@@ -111,7 +111,7 @@ def prescribe(
         seasons,
         products(plan, zones),
         (),
-        water=water_facts(question, parts, zones, else_=if_treated),
+        water=water_facts(question, parts, zones, if_treated=if_treated),
     )
     return prescription, tuple(rate for _, rate in both)
 

@@ -118,9 +118,9 @@ def water_facts(
     parts: tuple[Part, ...],
     zones: tuple[Zone, ...],
     *,
-    else_: dict[int, Zone],
+    if_treated: dict[int, Zone],
 ) -> WaterFacts | None:
-    """Return what is kept out; `else_`: excluded zones as they would have been."""
+    """Return what is kept out; `if_treated`: excluded zones as they would have been."""
     plan = question.plan
     if plan.water is None or not plan.water.features:
         return None
@@ -134,13 +134,13 @@ def water_facts(
     far, unit = throw(plan), plan.metres_per_length
 
     def product(some: list[Zone]) -> float:
-        return round(sum(else_[zone.number].total for zone in some), 1)
+        return round(sum(if_treated[zone.number].total for zone in some), 1)
 
     return WaterFacts(
         tuple(_facts(question, one) for one in question.keeps),
         None if far is None else round(far / unit, 2),
         round(sum(zone.area for zone in kept), 5),
-        round(sum(else_[zone.number].need * zone.area for zone in kept), 1),
+        round(sum(if_treated[zone.number].need * zone.area for zone in kept), 1),
         product(kept),
         round(sum(zone.area for zone in strip), 5),
         product(strip),
