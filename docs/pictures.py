@@ -38,7 +38,7 @@ class Picture:
 
 
 OF_THE_PAGE = (
-    Picture("report_first", "us", 1080, 790),
+    Picture("report_first", "creek", 1080, 800),
     Picture("report_dark", "metric", 1080, 700, dark=True),
     Picture("report_phone", "us", 360, 720),
     Picture("report_ledger", "us", 1080, 520, "#zone-4"),

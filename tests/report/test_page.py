@@ -16,6 +16,7 @@ from vrp import job
 from vrp.agronomy.cautions import Caution, Where
 from vrp.agronomy.checks import checks
 from vrp.evidence import Finding, LedgerLine, Source
+from vrp.io.verify import verify
 from vrp.report.page import page
 from vrp.report.page.waters import CODES
 
@@ -561,3 +562,4 @@ def test_left_out_of_the_folder(sample_fields, tmp_path):
     assert not (out / "report.html").exists()
     listed = json.loads((out / "record.json").read_text("utf-8"))["files"]
     assert "report.html" not in [one["name"] for one in listed]
+    assert verify(out).faults == ()
