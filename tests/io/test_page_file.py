@@ -102,6 +102,15 @@ def test_zone_left_out(out):
     assert faults[0].endswith("zone 2 is missing")
 
 
+def test_rate_left_out(out, whole):
+    """A row without its rate is named, with the rate that it lacks."""
+    rate = whole[0].zones[0].rate
+
+    (fault,) = changed(out, r'<data data-name="rate_lb_ac"[^<]*</data>', "")
+
+    assert fault == f"{PAGE}, zone 1: has no rate_lb_ac, not {rate!r}"
+
+
 def test_rate_on_the_map(out):
     """A zone of the map with another rate is found."""
     (fault,) = changed(out, r'data-rate="[^"]*"', 'data-rate="1.0"')

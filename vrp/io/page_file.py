@@ -8,6 +8,7 @@ from pathlib import Path
 
 from vrp.io.agreement import Comparison, numbered, zone_rows
 from vrp.io.folder import RECORD
+from vrp.legend import rate_column
 from vrp.prescription import Prescription
 
 NAME = "report.html"
@@ -102,9 +103,12 @@ def _faults(out: Path, prescription: Prescription) -> Iterator[str]:
     rows = dict(held.zones)
     for row in zone_rows(prescription):
         number = int(str(row["zone"]))
-        for name, shown in rows.get(number, {}).items():
-            place = f"{NAME}, zone {number}"
+        place, figures = f"{NAME}, zone {number}", rows.get(number, {})
+        for name, shown in figures.items():
             yield from same_figure(name, shown, row.get(name), place=place)
+        spread = rate_column(prescription)
+        if figures and spread not in figures:
+            yield f"{place}: has no {spread}, not {row[spread]!r}"
     for word, amounts in (
         ("zones", prescription.totals.zones),
         ("uniform", prescription.totals.uniform),
