@@ -56,7 +56,10 @@ def test_table(us):
         "both\nlb/ac",
         "product\nlb",
     ]
-    assert found.note == "* More bands save less than 0.5 lb/ac each."
+    assert found.note == (
+        "* More bands save less than 0.5 lb/ac each. "
+        "From 3 bands on they part at the guideline's limits."
+    )
 
 
 def test_costs_where_a_price_is_given(us):

@@ -10,7 +10,7 @@ MOST_BANDS = 8  # our choice: a screen
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """A table, and a sentence below it, empty where there is none."""
+    """A table, and what is said below it, empty where nothing is."""
 
     title: str
     headings: list[str]
@@ -41,12 +41,17 @@ def worth_of_zones(prescription: Prescription) -> Text | None:
         "cost",
     ]
     kept = [at for at in range(len(headings)) if any(row[at] for row in rows)]
-    note = f"* More bands save less than {facts.worth:g} {spread} each."
+    notes = []
+    if any(one.zones == facts.knee for one in shown):
+        notes.append(f"* More bands save less than {facts.worth:g} {spread} each.")
+    if facts.fewest is not None and any(one.zones < facts.fewest for one in shown):
+        limits = f"From {facts.fewest} bands on they part at the guideline's limits."
+        notes.append(limits)
     return Text(
         "What zones are worth, against the need on each cell, itself an estimate",
         [headings[at] for at in kept],
         [[row[at] for at in kept] for row in rows],
-        note if any(one.zones == facts.knee for one in shown) else "",
+        " ".join(notes),
     )
 
 
