@@ -74,14 +74,19 @@ def test_summary(output):
     for zone in record["zones"]:
         assert re.search(
             rf"^ +{zone['zone']} {zone['stp_class']} +{zone['area_ac']:.1f} .* "
-            rf"{zone['rate_lb_ac']:g} +{zone['total_lb']:,.0f} *$",
+            rf"{zone['rate_lb_ac']:g} +{zone['total_lb']:,.0f} +"
+            rf"{zone['n_lb_ac']:.0f} *$",
             done.stdout,
             re.MULTILINE,
         )
     assert f"{record['totals']['product']:,.0f}" in done.stdout
     assert f"{record['totals']['uniform']['product']:,.0f}" in done.stdout
     for finding in record["findings"]:
-        assert f"{finding['severity']} {finding['code']}: " in done.stdout
+        named = re.escape(finding["code"])
+        if finding["severity"] == "note":
+            assert re.search(rf"^Notes: .*{named}", done.stdout, re.MULTILINE)
+        else:
+            assert f"{finding['severity']} {finding['code']}: " in done.stdout
     assert "A draft for a qualified person to check." in done.stdout
     assert done.stdout.endswith(f"Written: {out}\n")
 
@@ -146,6 +151,7 @@ def test_explain(output):
     zones = json.loads((out / "record.json").read_text("utf-8"))["zones"]
     titles = [f"Zone {one['zone']}: {one['stp_class']}" for one in zones]
     shown = [line for line in whole.stdout.splitlines() if line.startswith("Zone ")]
+    assert "After the crops" in whole.stdout
     assert shown == titles
     assert second.stdout.rstrip() in whole.stdout
     (zone,) = json.loads(as_json.stdout)
@@ -155,6 +161,19 @@ def test_explain(output):
         assert " ".join(line["arithmetic"].split()) in text
         assert f"{line['source']['status']} ({line['source']['where']})" in text
     assert max(map(len, whole.stdout.splitlines())) <= 80
+
+
+def test_explain_a_place(output):
+    """A place leads to the zone that holds it; outside the field there is none."""
+    out, _ = output
+    row = (out / "map" / "zones.csv").read_text("utf-8").splitlines()[2].split(",")
+    at = invoke("explain", out, "--at", row[1], row[2])
+    away = invoke("explain", out, "--at", "0", "0")
+
+    assert at.stdout == invoke("explain", out, "--zone", "2").stdout
+    assert f"A place in it: longitude {row[1]}, latitude {row[2]}" in at.stdout
+    assert away.exit_code == 2
+    assert "no zone is there" in away.stderr
 
 
 def test_verify(output, tmp_path):

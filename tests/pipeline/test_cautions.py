@@ -7,7 +7,7 @@ import jsonschema
 
 from vrp import job
 from vrp.io import record
-from vrp.report import terminal
+from vrp.report.summary import summary
 
 
 def test_record_and_terminal_hold_them(ground):
@@ -19,7 +19,7 @@ def test_record_and_terminal_hold_them(ground):
     assert [one["text"] for one in kept["cautions"]] == [one.text for one in found]
     assert all(one["source"]["where"] for one in kept["cautions"])
     file = io.StringIO()
-    terminal.summary(prescription, file=file)
+    summary(prescription, file=file)
     text = " ".join(file.getvalue().split())
     for one in found:
         if one.code != "draft":

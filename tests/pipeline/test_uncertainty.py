@@ -13,7 +13,7 @@ from vrp.agronomy.guidelines import shipped
 from vrp.agronomy.need import Season, build_up_curve, need_curve
 from vrp.errors import GuidelineError, InputError
 from vrp.io import record
-from vrp.report import terminal
+from vrp.report.summary import summary
 
 LB_AC = 1.12085  # kg/ha in one lb/ac, to six figures
 CORN = [Season("corn-grain", 200.0, "bu/ac")]
@@ -220,7 +220,7 @@ def test_summary_says_skills_and_total(ground):
     prescription, _ = job.run(rough(ground).write())
     file = io.StringIO()
 
-    terminal.summary(prescription, file=file)
+    summary(prescription, file=file)
 
     text = " ".join(file.getvalue().split())
     skill = prescription.surface.skill.need

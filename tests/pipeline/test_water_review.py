@@ -11,7 +11,7 @@ from rasterio import Affine
 
 from vrp import job
 from vrp.errors import InputError
-from vrp.report import terminal
+from vrp.report.details import details
 
 GRADE = 'grade = "11-52-0"'
 # Of the ground's samples.
@@ -80,7 +80,7 @@ def test_terminal_is_silent_without_water(told, ground):
     prescription, _ = job.run(ground.write())
     file = io.StringIO()
 
-    terminal.summary(prescription, file=file)
+    details(prescription, file=file)
 
     assert "What matters for water" not in file.getvalue()
 
@@ -123,7 +123,7 @@ def test_slope_from_heights(rise, stands, ground):
     record = json.loads((out / "record.json").read_text("utf-8"))
     assert "heights.tif" in [one["name"] for one in record["inputs"]]
     file = io.StringIO()
-    terminal.summary(prescription, file=file)
+    details(prescription, file=file)
     assert "What matters for water" in file.getvalue()
 
 

@@ -7,6 +7,8 @@ import pytest
 from vrp import job
 from vrp.evidence import Finding, LedgerLine, Source
 from vrp.report import terminal
+from vrp.report.details import details
+from vrp.report.summary import MOST_ZONES, summary
 
 
 def finding(code, severity, *, message="field: something", accepted=None):
@@ -95,12 +97,13 @@ def test_totals_beside_one_rate(ground):
     ground.samples[:, 2] = 25.0
     prescription, _ = job.run(ground.write())
 
-    lines = shown(terminal.summary, prescription).splitlines()
+    lines = shown(summary, prescription).splitlines()
 
     (by_zone,) = [line.split() for line in lines if line.lstrip().startswith("the fie")]
     (as_one,) = [line.split() for line in lines if line.lstrip().startswith("at one")]
-    assert by_zone[2:] == ["56.9", "70", "135", "7,686"]
-    assert as_one[3:] == ["56.9", "25.0", "70", "135", "7,686"]
+    # 135 × 0.11 = 14.85 lb of N.
+    assert by_zone[2:] == ["56.9", "70", "135", "7,686", "15"]
+    assert as_one[3:] == ["56.9", "25.0", "70", "135", "7,686", "15"]
 
 
 def test_a_map_that_is_the_field_mean_says_why(ground):
@@ -108,7 +111,7 @@ def test_a_map_that_is_the_field_mean_says_why(ground):
     ground.samples[:, 2] = 25.0
     prescription, _ = job.run(ground.write())
 
-    text = " ".join(shown(terminal.summary, prescription).split())
+    text = " ".join(shown(summary, prescription).split())
 
     assert "The map is the field mean: all samples are alike." in text
 
@@ -126,7 +129,7 @@ def test_composites_have_no_verdict(ground):
     )
     prescription, _ = job.run(ground.write())
 
-    text = shown(terminal.summary, prescription)
+    text = shown(summary, prescription)
 
     assert "each has its own composite, and no surface" in text
     assert "supported" not in text
@@ -174,7 +177,7 @@ def test_costs(ground):
     zones = prescription.totals.zones.product * 996 / 2000
     even = prescription.totals.uniform.product * 996 / 2000
 
-    text = shown(terminal.summary, prescription)
+    text = shown(summary, prescription) + shown(details, prescription)
 
     assert even > zones  # ground above the limit needs nothing
     said = f"Product costs {zones:,.0f} by zone, {even - zones:,.0f} less than the "
@@ -193,7 +196,7 @@ def test_no_price_no_cost(ground):
     """Without a price nothing is said of costs."""
     prescription, _ = job.run(ground.write())
 
-    assert "cost" not in shown(terminal.summary, prescription)
+    assert "cost" not in shown(summary, prescription) + shown(details, prescription)
 
 
 def test_gallons_in_the_table(ground):
@@ -208,13 +211,13 @@ def test_gallons_in_the_table(ground):
     )
     prescription, _ = job.run(ground.write())
 
-    lines = shown(terminal.summary, prescription).splitlines()
+    lines = shown(summary, prescription).splitlines()
 
     (units,) = [line for line in lines if line.startswith("zone class")]
-    assert units.split()[-2:] == ["gal/ac", "gal"]
+    assert units.split()[-3:] == ["gal/ac", "gal", "lb/ac"]
     (mean,) = [line for line in lines if line.split()[:2] == ["the", "field"]]
     sums = prescription.totals
-    assert mean.split()[-2] == f"{sums.zones.product / sums.area:.1f}"
+    assert mean.split()[-3] == f"{sums.zones.product / sums.area:.1f}"
 
 
 def test_what_the_crops_leave(ground):
@@ -226,7 +229,7 @@ def test_what_the_crops_leave(ground):
     ground.samples[:, 2] = 25.0
     prescription, _ = job.run(ground.write())
 
-    lines = shown(terminal.summary, prescription).splitlines()
+    lines = shown(details, prescription).splitlines()
 
     at = next(i for i, line in enumerate(lines) if line.startswith("After the crops"))
     corn, soybean = (lines[at + row].split() for row in (3, 4))
@@ -242,7 +245,7 @@ def test_one_season_has_no_rotation(ground):
     ground.change(('[[season]]\ncrop = "soybean"\nyield_goal = 60\n', ""))
     prescription, _ = job.run(ground.write())
 
-    assert "After the crops" not in shown(terminal.summary, prescription)
+    assert "After the crops" not in shown(details, prescription)
 
 
 def test_long_ledgers_hang():
@@ -263,7 +266,7 @@ def test_many_zones_do_not_flood(ground):
     ground.change(("[product]", '[zones]\nby = "grid"\nside = 200\n\n[product]'))
     prescription, _ = job.run(ground.write())
 
-    lines = shown(terminal.summary, prescription).splitlines()
+    lines = shown(details, prescription).splitlines()
 
     at = next(i for i, line in enumerate(lines) if line.startswith("After the crops"))
     crops = [line for line in lines[at:] if "corn-grain" in line or "soybean" in line]
@@ -285,3 +288,71 @@ def test_agreement():
     assert [number for number in range(8) if f"zone {number}: " in shown] == [*range(6)]
     assert "And 2 more of that file, in what --json prints." in shown
     assert "All files agree" not in shown
+
+
+def test_many_zones_keep_to_a_screen(ground):
+    """Of many squares 24 stand in the summary's table, the others are counted."""
+    ground.change(("[product]", '[zones]\nby = "grid"\nside = 200\n\n[product]'))
+    prescription, _ = job.run(ground.write())
+
+    text = shown(summary, prescription)
+
+    more = len(prescription.zones) - MOST_ZONES
+    assert more > 0
+    assert f"and {more} more, in report.html" in text
+    assert f"{prescription.totals.zones.product:,.0f} lb of 11-52-0" in text
+
+
+def test_nitrogen_by_zone(ground):
+    """N stands in the table where the grade has any, else it has no column."""
+    prescription, _ = job.run(ground.write())
+    ground.change(("11-52-0", "0-46-0"))
+    without, _ = job.run(ground.write())
+
+    lines = shown(summary, prescription).splitlines()
+
+    at = next(at for at, line in enumerate(lines) if line.startswith("zone class"))
+    assert lines[at - 1].split()[-1] == "N"
+    for line, zone in zip(lines[at + 1 :], prescription.zones, strict=False):
+        assert line.split()[-1] == f"{zone.rate * 0.11:.0f}"
+    other = shown(summary, without).splitlines()
+    at = next(at for at, line in enumerate(other) if line.startswith("zone class"))
+    assert other[at - 1].split()[-1] == "product"
+
+
+def test_load_is_that_of_the_sheet(ground):
+    """The margin of the field file is in what the summary says to load."""
+    ground.samples[:, 2] = 25.0
+    ground.change(("step = 5", "step = 5\nmargin = 4"))
+    prescription, _ = job.run(ground.write())
+
+    text = " ".join(shown(summary, prescription).split())
+
+    # 7,686 lb by hand above, and 4 % of it, as the record rounds it.
+    loaded = prescription.totals.zones.product * 1.04
+    assert f"Load {loaded:,.0f} lb of 11-52-0" in text
+    assert f"({loaded / 2000:.2f} tons of 2,000 lb) at 135 lb/ac, margin 4 %." in text
+
+
+@pytest.mark.parametrize("columns", ["60", "80", "200"])
+def test_eighty_columns_without_colour(columns, ground, monkeypatch):
+    """In a pipe nothing is wider than 80 columns, and no letter steers a terminal."""
+    monkeypatch.setenv("COLUMNS", columns)
+    prescription, _ = job.run(ground.write())
+
+    text = shown(summary, prescription) + shown(details, prescription)
+
+    assert max(map(len, text.splitlines())) <= 80
+    assert "\x1b" not in text
+
+
+def test_ledger_says_where_its_zone_is():
+    """A place in the zone stands below its title."""
+    file = io.StringIO()
+
+    terminal.ledger("Zone 2: low", [], at=(-84.3, 40.6), file=file)
+
+    assert file.getvalue().splitlines()[:2] == [
+        "Zone 2: low",
+        "A place in it: longitude -84.3, latitude 40.6",
+    ]

@@ -83,13 +83,13 @@ def build(
     """Build the rate map that FIELD asks for: a field.toml, or its folder."""
     from vrp import job
     from vrp.io.folder import RECORD
-    from vrp.report import terminal
+    from vrp.report.summary import summary
 
     prescription, folder = job.run(field, out=out, overwrite=overwrite)
     if as_json:
         click.echo((folder / RECORD).read_text("utf-8"), nl=False)
     elif not quiet:
-        terminal.summary(prescription, file=sys.stdout)
+        summary(prescription, file=sys.stdout)
         click.echo(f"Written: {folder}")
     if prescription.held_back:
         click.echo("A stop finding holds the machine files back.", err=True)
@@ -99,19 +99,40 @@ def build(
 @main.command()
 @click.argument("out", metavar="OUT", type=_FOLDER)
 @click.option("--zone", type=int, help="One zone only.")
+@click.option(
+    "--at",
+    metavar="LONGITUDE LATITUDE",
+    nargs=2,
+    type=float,
+    help="Only the zone that holds a place.",
+)
 @_json
-def explain(out: Path, zone: int | None, as_json: bool) -> None:
+def explain(
+    out: Path, zone: int | None, at: tuple[float, float] | None, as_json: bool
+) -> None:
     """Walk from the laboratory's figures to the product, step by step."""
     from vrp.io import record
+    from vrp.io.explained import explained, place_in, zone_at
     from vrp.report import terminal
+    from vrp.report.details import details
 
+    if zone is not None:
+        _without_effect("one --zone", {"--at": at})
+    prescription = None
+    if at is not None:
+        prescription = explained(out)
+        zone = zone_at(prescription, *at)
     found = record.zones(out, number=zone)
     if as_json:
         click.echo(record.as_json(found))
         return
+    prescription = prescription or explained(out)
+    if zone is None:
+        details(prescription, file=sys.stdout)
     for one in found:
+        place = place_in(prescription, one.zone)
         terminal.ledger(
-            f"Zone {one.zone}: {one.stp_class}", one.ledger, file=sys.stdout
+            f"Zone {one.zone}: {one.stp_class}", one.ledger, at=place, file=sys.stdout
         )
 
 

@@ -1,0 +1,181 @@
+"""A built field in a screen of the terminal: what to drive, then what to doubt."""
+
+from collections.abc import Iterator
+from typing import IO, get_args
+
+from vrp.agronomy.cautions import Where
+from vrp.evidence import shown
+from vrp.legend import area_unit, product_rate_unit, product_unit, rate_unit
+from vrp.prescription import Prescription, Zone
+from vrp.report.load import as_tons, load
+from vrp.report.setback_view import kept_out
+from vrp.report.terminal import findings, say, table, verdict_sentence
+
+DRAFT = (
+    "A draft for a qualified person to check. Local code, the nutrient plan and the "
+    "product label come first."
+)
+# Zones in the table: our choice, a screen.
+MOST_ZONES = 24
+_BESIDE: tuple[Where, ...] = get_args(Where)
+
+
+def summary(prescription: Prescription, *, file: IO[str]) -> None:
+    """Print what a person must know of a field in ten seconds."""
+    _head(prescription, file=file)
+    held = [one for one in prescription.findings if one.holds_back]
+    if held:
+        say("STOP: no machine files were written.", file=file, style="bold")
+        findings(held, file=file)
+    table("", *_zones(prescription), file=file, numbers=True)
+    for sentence in _to_drive(prescription):
+        say(sentence, file=file)
+    file.write("\n")
+    doubts = [one for one in prescription.findings if one.severity != "note"]
+    findings([one for one in doubts if one not in held], file=file)
+    _cautions(prescription, file=file)
+    notes = dict.fromkeys(
+        one.code for one in prescription.findings if one.severity == "note"
+    )
+    if notes:
+        say(f"Notes: {', '.join(notes)}.", file=file)
+    say(
+        "vrp explain tells them, each zone's ledger, what zones are worth and what the "
+        "crops leave; so does report.html.",
+        file=file,
+    )
+    file.write("\n")
+    say(DRAFT, file=file)
+
+
+def _head(prescription: Prescription, *, file: IO[str]) -> None:
+    plan, season = prescription.plan, prescription.plan.season[0]
+    goals = [zone.yield_goal for zone in prescription.zones]
+    ends = dict.fromkeys((f"{min(goals):g}", f"{max(goals):g}"))
+    year = "" if plan.field.year is None else f" {plan.field.year}"
+    say(f"{plan.field.name}{year}", file=file, style="bold")
+    say(
+        f"{season.crop}, yield goal {'–'.join(ends)} "
+        f"{prescription.seasons[0].yield_unit}; {prescription.guideline.id}; "
+        f"{plan.product.grade}",
+        file=file,
+    )
+    say(verdict_sentence(prescription), file=file, style="bold")
+    file.write("\n")
+
+
+def _zones(
+    prescription: Prescription,
+) -> tuple[list[str], list[tuple[str, ...]]]:
+    """Return headings and rows of the zones, their sum, and one rate beside them."""
+    totals, total = prescription.totals, product_unit(prescription)
+    rate, nutrients = product_rate_unit(prescription), rate_unit(prescription)
+    headings = [
+        "zone class",
+        area_unit(prescription),
+        f"soil test\n{prescription.guideline.soil_test_unit}",
+        f"P2O5\n{nutrients}",
+        f"rate\n{rate}",
+        f"product\n{total}",
+        f"N\n{nutrients}",
+    ]
+    rows: list[tuple[str, ...]] = [
+        (
+            f"{zone.number:>4} {_class(zone)}",
+            f"{zone.area:.1f}",
+            f"{zone.soil_test:.1f}",
+            f"{zone.need:.0f}",
+            shown(zone.rate, most=2),
+            f"{zone.total:,.0f}",
+            f"{zone.nitrogen:.0f}",
+        )
+        for zone in prescription.zones[:MOST_ZONES]
+    ]
+    more = len(prescription.zones) - MOST_ZONES
+    if more > 0:
+        rows.append((f"     and {more} more, in report.html", *[""] * 6))
+    by_zone, even = totals.zones, totals.uniform
+    # A litre or a pound is little, a gallon is not.
+    decimals = 1 if total == "gal" else 0
+    rows += [
+        (
+            "     the field",
+            f"{totals.area:.1f}",
+            "",
+            f"{by_zone.p2o5_need / totals.area:.0f}",
+            f"{by_zone.product / totals.area:.{decimals}f}",
+            f"{by_zone.product:,.0f}",
+            f"{by_zone.nitrogen / totals.area:.0f}",
+        ),
+        (
+            "     at one rate",
+            f"{totals.treated_area:.1f}",
+            f"{totals.composite:.1f}",
+            f"{even.p2o5_need / totals.treated_area:.0f}",
+            shown(totals.uniform_rate, most=2),
+            f"{even.product:,.0f}",
+            f"{even.nitrogen / totals.treated_area:.0f}",
+        ),
+    ]
+    if not any(zone.nitrogen for zone in prescription.zones):
+        return headings[:-1], [row[:-1] for row in rows]
+    return headings, rows
+
+
+def _class(zone: Zone) -> str:
+    return zone.soil_class if zone.excluded is None else "kept from water"
+
+
+def _to_drive(prescription: Prescription) -> Iterator[str]:
+    """Yield what to load, what is kept out, what it costs and what a terminal does."""
+    plan, totals = prescription.plan, prescription.totals
+    unit, rate = product_unit(prescription), product_rate_unit(prescription)
+    spread = sorted(one.rate for one in prescription.zones if one.rate > 0.0)
+    if spread and not prescription.held_back:
+        margin = plan.machine.margin
+        product = load(prescription)
+        tons = as_tons(product, unit)
+        ends = dict.fromkeys(shown(one, most=2) for one in (spread[0], spread[-1]))
+        yield (
+            f"Load {product:,.0f} {unit} of {plan.product.grade}"
+            f"{'' if tons is None else f' ({tons})'} at "
+            f"{' to '.join(ends)} {rate}"
+            f"{', no margin in it' if margin is None else f', margin {margin:g} %'}."
+        )
+    yield from kept_out(prescription)
+    if prescription.water is None:
+        yield "No setback from water is in it: no features were given."
+    if totals.need_low is not None and totals.need_high is not None:
+        yield (
+            f"By what the samples leave open the field needs {totals.need_low:,.0f} to "
+            f"{totals.need_high:,.0f} {totals.unit} of P2O5 (80 % interval); the map "
+            f"asks for {totals.zones.p2o5_need:,.0f}."
+        )
+    if totals.zones.cost is not None and totals.uniform.cost is not None:
+        more = totals.zones.cost - totals.uniform.cost
+        said = f"{abs(more):,.0f} {'more' if more > 0 else 'less'} than"
+        if round(more) == 0:
+            said = "as much as"
+        yield (
+            f"Product costs {totals.zones.cost:,.0f} by zone, {said} the "
+            f"{totals.uniform.cost:,.0f} at one rate."
+        )
+    grid, length = prescription.grid, "ft" if plan.units == "us" else "m"
+    if grid is not None:
+        yield (
+            f"Task data: cells of {grid.cell:g} {length} carry the field's product "
+            f"within {abs(100.0 * grid.total_error):.2f} %; zone {grid.worst_zone} "
+            f"differs most, by {100.0 * grid.worst_error:+.1f} % of its area. At the "
+            f"start, and where position is lost: {grid.default_rate:g} {rate}."
+        )
+
+
+def _cautions(prescription: Prescription, *, file: IO[str]) -> None:
+    """Print what to mind beside the figures, in few words; the draft stands last."""
+    told: dict[str, list[str]] = {}
+    for one in prescription.cautions:
+        if one.code != "draft":
+            told.setdefault(one.where, []).append(one.short)
+    rows = [(where, "; ".join(told[where])) for where in _BESIDE if where in told]
+    if rows:
+        table("To mind beside", None, rows, file=file)
