@@ -41,7 +41,7 @@ def fields(sample_fields, tmp_path_factory):
     folder = tmp_path_factory.mktemp("sheets")
     return {
         name: job.run(sample_fields / name, out=folder / name)
-        for name in ("us", "metric")
+        for name in ("us", "metric", "creek")
     }
 
 
@@ -50,13 +50,13 @@ def us(fields):
     return fields["us"][0]
 
 
-@pytest.mark.parametrize("name", ["us", "metric"])
+@pytest.mark.parametrize("name", ["us", "metric", "creek"])
 def test_says_what_the_record_says(name, fields):
     """Each zone's figures, the totals and the digest stand on it as in the record."""
     _, out = fields[name]
     record = json.loads((out / "record.json").read_text("utf-8"))
     said = text_of(out / "job_sheet.pdf")
-    area, mass = ("ac", "lb") if name == "us" else ("ha", "kg")
+    area, mass = ("ha", "kg") if name == "metric" else ("ac", "lb")
 
     assert f"record {record['digest'][:8]}" in said
     for zone in record["zones"]:
@@ -76,7 +76,12 @@ def test_says_what_the_record_says(name, fields):
 
 
 @pytest.mark.parametrize(
-    ("name", "paper"), [("us", (612.0, 792.0)), ("metric", (595.276, 841.89))]
+    ("name", "paper"),
+    [
+        ("us", (612.0, 792.0)),
+        ("creek", (612.0, 792.0)),
+        ("metric", (595.276, 841.89)),
+    ],
 )
 def test_two_pages_at_most_on_the_paper_of_the_place(name, paper, fields):
     """Letter for US units, A4 for metric, and two pages at most."""
@@ -138,6 +143,31 @@ def test_hostile_text_stays_text(us, tmp_path):
             visitor_text=lambda text, _, at, *__, into=places: into.append(at[4])
         )
         assert max(places) < 612.0
+
+
+@pytest.mark.parametrize("name", ["\ufe00\U0001f45b\u0a92", "\u034a\ufe0f\u0eaf"])
+def test_signs_that_lean_on_their_neighbours(name, us, tmp_path):
+    """Signs with a shape of their own, which lose it side by side, are spelled out."""
+    field = replace(us.plan.field, name=f"x{name}")
+    said = text_of(made(replace(us, plan=replace(us.plan, field=field)), tmp_path))
+
+    assert "x" + "".join(f"\\u{ord(sign):04x}" for sign in name) in said
+
+
+def test_distances_from_water(fields):
+    """Each file's distances, both lines, and the ground that gets nothing are told."""
+    prescription, out = fields["creek"]
+    said = text_of(out / "job_sheet.pdf")
+    water = json.loads((out / "record.json").read_text("utf-8"))["water"]
+
+    assert water["setbacks"]
+    for one in water["setbacks"]:
+        row = f"{one['distance']:g} ft {one['no_drive']:g} ft {one['nearest']:,.0f} ft"
+        assert f"{one['kind']} (water.geojson) {row}" in said
+    assert f"{water['kept_area']:.2f} ac" in said
+    assert "No setback is in this map" not in said
+    kept = sum(one.excluded is not None for one in prescription.zones)
+    assert said.count(" 0 0 0 0 water") == kept > 0
 
 
 def test_letters_that_it_has_are_not_spelled_out(us, tmp_path):

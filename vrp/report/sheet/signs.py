@@ -6,6 +6,7 @@ from typing import Any, Literal
 
 # Takes what can be read aloud in order, and fails where a letter has no shape.
 _STANDARD: Literal["ua-1"] = "ua-1"
+_MOST_NAMED = 8  # of letters that are spelled out; our choice
 # Any constant: the same input gives the same bytes.
 _NO_CLOCK = 946684800  # the start of the year 2000
 
@@ -33,26 +34,25 @@ class Typesetter:
         """
         from typst import TypstError
 
-        text = as_text(told)
-        try:
-            return self._compiled(self._template, {"sheet": text, "map": drawing})
-        except TypstError:
-            lacking = self._lacking(text + drawing)
-            if not lacking:
-                raise
-        names = {sign: f"\\u{ord(sign):04x}" for sign in lacking}
-        table = {ord(sign): name.replace("\\", "\\\\") for sign, name in names.items()}
-        told = {**told, "spelled": sorted(names.values())}
-        given = {
-            "sheet": as_text(told).translate(table),
-            "map": drawing.translate({ord(one): name for one, name in names.items()}),
-        }
-        return self._compiled(self._template, given)
+        given = {"sheet": as_text(told), "map": drawing}
+        for spell in (_nothing, self._lacking, _all_unusual):
+            signs = spell("".join(given.values()))
+            names = {sign: f"\\u{ord(sign):04x}" for sign in signs}
+            # In JSON a backslash is written twice.
+            twice = {ord(sign): f"\\{name}" for sign, name in names.items()}
+            once = {ord(sign): name for sign, name in names.items()}
+            sheet = as_text({**told, "spelled": _named(names)}).translate(twice)
+            try:
+                return self._compiled(
+                    self._template, {"sheet": sheet, "map": drawing.translate(once)}
+                )
+            except TypstError as error:
+                failed = error
+        raise failed
 
     def _lacking(self, text: str) -> list[str]:
         """Return the letters of a text that have no shape."""
-        unusual = sorted({sign for sign in text if not sign.isascii()})
-        return [sign for sign in unusual if not self._has(sign)]
+        return [sign for sign in _all_unusual(text) if not self._has(sign)]
 
     def _has(self, sign: str) -> bool:
         from typst import TypstError
@@ -78,6 +78,23 @@ class Typesetter:
         return made
 
 
+def _named(names: dict[str, str]) -> list[str]:
+    found = sorted(names.values())
+    more = len(found) - _MOST_NAMED
+    return found if more <= 0 else [*found[:_MOST_NAMED], f"and {more} more"]
+
+
+def _nothing(text: str) -> list[str]:
+    return []
+
+
+def _all_unusual(text: str) -> list[str]:
+    """Return what is not sure to have a shape whatever stands beside it."""
+    return sorted({sign for sign in text if not sign.isascii() and sign not in _OURS})
+
+
+# Beyond ASCII, in figures and sentences of vrp's own.
+_OURS = "–−×·…°²³µ\u2019\u201c\u201d"
 # All letters of the sheet: a sign that one of them lacks is spelled out.
 _ONE_SIGN = b"""
 #set document(title: "x")
