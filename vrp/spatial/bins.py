@@ -41,7 +41,7 @@ class SectorBins:
 
 def bin_edges(near: float, reach: float) -> Floats:
     """
-    Limits of the bins that `variogram_fit.fit` fills.
+    Return the limits of the bins that `variogram_fit.fit` fills.
 
     Parameters
     ----------

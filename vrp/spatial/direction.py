@@ -59,6 +59,11 @@ def find_direction(
     are halved across their longer side until no part holds more, and the logarithms of
     the parts' likelihoods add up; of more than 8 parts every second, third and so on
     counts.
+
+    On drawn ground that was alike all ways a direction was taken 2 or 3 times in 100.
+    Where it was alike three times as far one way, with a nugget of 10 or 40 % of the
+    sill, it was taken on 70 or 20 in 100 fields of 100 samples, and on 92 or 58 of 169;
+    where twice as far, on 25 or 10, and 57 or 15 (tests/benchmarks/variograms.py).
     """
     if len(value) < FEWEST:
         return 0.0, 1.0

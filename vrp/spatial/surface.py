@@ -124,8 +124,8 @@ class Surface:
         `mean`, moved by what the mixture's mean is away from the map's. Limits that
         leave out the mean of `estimate` or of `mean` are drawn out to it: the map shows
         medians, a mixed sample the mean, and the interval is for both. That is our
-        choice: at the level of 0.80 it held the true mean in 77 to 81 of 100 zones of
-        drawn fields, and in 76 to 84 of 100 quarters (tests/benchmarks/intervals.py).
+        choice: at the level of 0.80 it held the true mean in 77 to 83 of 100 zones of
+        drawn fields, and in 76 to 85 of 100 quarters (tests/benchmarks/intervals.py).
         Above 300 samples, and with parts of a field, the fitted variogram counts, and
         the limits lie below the lesser and above the greater of the two means.
 

@@ -121,7 +121,7 @@ def fit(
 
 def grids(xy: Floats) -> tuple[float, Floats, Floats]:
     """
-    Limits of bins and ranges to try for samples at some positions.
+    Return limits of bins, and ranges to try, for samples at some positions.
 
     Parameters
     ----------
