@@ -290,4 +290,4 @@ def test_rules_of_the_plan_stand_on_it(us, tmp_path):
     said = text_of(made(replace(us, rules=rules), tmp_path))
 
     assert "more than 1 in of rain within 12 hours" in said
-    assert "manure is not spread" not in said
+    assert "anure is not spread" not in said

@@ -284,7 +284,8 @@ def _rules(prescription: Prescription) -> Iterator[dict[str, str]]:
         for rule in _daily(one):
             found = bearing(rule, spread)
             if found.binds:
-                yield {"text": rule.text, "set": one.id, "place": one.place}
+                text = rule.text[:1].upper() + rule.text[1:]
+                yield {"text": text, "set": one.id, "place": one.place}
 
 
 def _daily(rules: RuleSet) -> Iterator[Any]:
