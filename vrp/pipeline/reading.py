@@ -218,10 +218,14 @@ def _last_line(
     between = f"{soil_test:g}"
     if low is not None and high is not None:
         between += f" ({low:g}–{high:g})"
-    kind = "median" if surface.log else "estimate"
+    kind, meant = "estimate", "of the zone's true mean"
+    if surface.log:
+        # Skewed: the mean that the interval is for lies above the medians that classes
+        # and needs go by.
+        kind, meant = "median", "of what a mixed sample would give, more than the median"
     rule = halved + (
-        f"mean over {len(part.basis)} cells of the surface's {kind}; "
-        "80 % interval of that mean"
+        f"mean over {len(part.basis)} cells of the surface's {kind}; 80 % interval "
+        f"{meant}"
     )
     if question.inputs.apart:
         rule += "; parts on different sides of barriers are interpolated apart"
