@@ -222,7 +222,10 @@ def _last_line(
     if surface.log:
         # Skewed: the mean that the interval is for lies above the medians that classes
         # and needs go by.
-        kind, meant = "median", "of what a mixed sample would give, more than the median"
+        kind, meant = (
+            "median",
+            "of what a mixed sample would give, more than the median",
+        )
     rule = halved + (
         f"mean over {len(part.basis)} cells of the surface's {kind}; 80 % interval "
         f"{meant}"
