@@ -239,6 +239,17 @@ def test_margin_is_the_plans(us, tmp_path):
     assert "none is planned" in text_of(made(replace(us, totals=totals), tmp_path))
 
 
+def test_what_is_thrown_beside_water_is_loaded(fields, tmp_path):
+    """10,000 lb by the map and 400 thrown onto the strip are 10,400 lb to load."""
+    creek, _ = fields["creek"]
+    totals = replace(creek.totals, zones=replace(creek.totals.zones, product=10_000.0))
+    water = replace(creek.water, strip_product=400.0)
+
+    said = text_of(made(replace(creek, totals=totals, water=water), tmp_path))
+    assert "10,400 lb (5.20 tons of 2,000 lb)" in said
+    assert "That is 10,000 lb by the map and about 400 lb that the passes" in said
+
+
 def test_nothing_to_spread(us, tmp_path):
     """A field whose every zone has rate 0 is not told to load."""
     zones = tuple(replace(one, rate=0.0, total=0.0) for one in us.zones)

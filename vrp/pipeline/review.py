@@ -22,7 +22,6 @@ from vrp.errors import InputError
 from vrp.evidence import Finding, percent, row_list
 from vrp.pipeline import advice
 from vrp.pipeline.ground import Estimate, Part, Question
-from vrp.pipeline.classing import treated_as_one
 from vrp.pipeline.prescribe import samples_in
 from vrp.pipeline.sample_review import (
     as_reported,

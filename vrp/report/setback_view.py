@@ -36,8 +36,8 @@ def _thrown(water: WaterFacts, prescription: Prescription) -> list[str]:
     return [
         f"Another {water.strip_area:.2f} {area} beside it, {water.throw:g} {length} "
         "wide, are not driven and have rate 0; the pass along them throws about "
-        f"{water.strip_product:,.0f} {product_unit(prescription)} there, which no "
-        "total counts."
+        f"{water.strip_product:,.0f} {product_unit(prescription)} there: to be loaded, "
+        "but in no zone's total."
     ]
 
 

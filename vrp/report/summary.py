@@ -7,7 +7,7 @@ from vrp.agronomy.cautions import Where
 from vrp.evidence import shown
 from vrp.legend import area_unit, product_rate_unit, product_unit, rate_unit
 from vrp.prescription import Prescription, Zone
-from vrp.report.load import as_tons, load
+from vrp.report.load import as_tons, load, thrown
 from vrp.report.setback_view import kept_out
 from vrp.report.terminal import findings, say, table, verdict_sentence
 
@@ -134,12 +134,13 @@ def _to_drive(prescription: Prescription) -> Iterator[str]:
     if spread and not prescription.held_back:
         margin = plan.machine.margin
         product = load(prescription)
-        tons = as_tons(product, unit)
+        tons, beside = as_tons(product, unit), thrown(prescription)
         ends = dict.fromkeys(shown(one, most=2) for one in (spread[0], spread[-1]))
         yield (
             f"Load {product:,.0f} {unit} of {plan.product.grade}"
             f"{'' if tons is None else f' ({tons})'} at "
             f"{' to '.join(ends)} {rate}"
+            f"{f', {beside:,.0f} {unit} of it thrown beside water' if beside else ''}"
             f"{', no margin in it' if margin is None else f', margin {margin:g} %'}."
         )
     yield from kept_out(prescription)

@@ -18,7 +18,7 @@ from vrp.legend import (
 )
 from vrp.plan import Plan, spread_of
 from vrp.prescription import Prescription, WaterFacts, Zone
-from vrp.report.load import as_tons, load
+from vrp.report.load import as_tons, load, taken, thrown
 from vrp.report.page.views import Told, told
 from vrp.report.setback_view import kept_out
 from vrp.report.svg import cut, spelled
@@ -140,12 +140,14 @@ def _beside(caution: Caution) -> str:
 
 
 def _load(prescription: Prescription) -> dict[str, Any]:
-    totals, margin = prescription.totals, prescription.plan.machine.margin
-    unit, product = product_unit(prescription), totals.zones.product
+    margin, unit = prescription.plan.machine.margin, product_unit(prescription)
+    product, beside = taken(prescription), thrown(prescription)
     spread = [one for one in prescription.zones if one.rate > 0.0]
     found: dict[str, Any] = {
         "area": _tenths(sum(one.area for one in spread)),
         "rates": _ends([one.rate for one in spread]),
+        "taken": _figure(product, _whole),
+        "thrown": _figure(beside, _whole) if beside else None,
         "tons": as_tons(product, unit),
         "margin": None,
         "nothing": not spread,
