@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from vrp.evidence import LedgerLine, Source
 from vrp.plan import Override
 from vrp.prescription import Zone
-from vrp.rates import Ground, Spreading, Taken, product_rate, settled_need, totals, zone
+from vrp.rates import Ground, Taken, settled_need, totals, zone
+from vrp.spreading import Spreading, product_rate
 from vrp.units import ACRE, LB_AC
 
 SQUARE = shapely.box(0.0, 0.0, 1.0, 1.0)

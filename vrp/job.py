@@ -28,7 +28,7 @@ from vrp.io.vector import read_boundary, read_lines, read_polygons
 from vrp.io.water_file import read_water
 from vrp.io.zone_layers import read_zone_layer
 from vrp.pipeline import Areas, Inputs, build
-from vrp.plan import CreditMap, IndexMap, Plan, SampleTable, YieldMap
+from vrp.plan import CreditMap, Plan, SampleTable, YieldMap
 from vrp.prescription import Prescription
 from vrp.report.page import page
 from vrp.report.sheet import sheet
@@ -36,6 +36,7 @@ from vrp.spatial.barriers import part_by_lines
 from vrp.spatial.field import Field
 from vrp.spatial.regions import Shape
 from vrp.spatial.slope import Terrain
+from vrp.water_plan import IndexMap
 
 _SHAPEFILE = (".shp", ".shx", ".dbf", ".prj", ".cpg")
 

@@ -4,16 +4,20 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal, get_args
 
-from pydantic import (
-    AfterValidator,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    StringConstraints,
-)
-from pydantic.dataclasses import dataclass
+from pydantic import AfterValidator, Field, StringConstraints
 
+from vrp.plan_values import (
+    NotNegative,
+    Percent,
+    Position,
+    Positive,
+    PositiveRate,
+    Rate,
+    Text,
+    table,
+)
 from vrp.units import ACRE, FOOT, HECTARE, INCH, SoilTestUnit, System
+from vrp.water_plan import WaterPlan
 
 if TYPE_CHECKING:
     from vrp.agronomy.water_bearing import Spread
@@ -35,29 +39,8 @@ Placement = Literal[
     "broadcast", "incorporated", "band", "deep-band", "starter-2x2", "seed-row"
 ]
 
-Text = Annotated[
-    str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)
-]
 
-
-def _two_decimals(rate: float) -> float:
-    if round(rate, 2) != rate:
-        raise ValueError("write two decimals at most")
-    return rate
-
-
-Positive = Annotated[float, Field(gt=0, strict=True)]
-NotNegative = Annotated[float, Field(ge=0, strict=True)]
-PositiveRate = Annotated[Positive, AfterValidator(_two_decimals)]
-Rate = Annotated[NotNegative, AfterValidator(_two_decimals)]
-Percent = Annotated[float, Field(gt=0, le=100, strict=True)]
-Position = tuple[float, float]
-
-_STRICT = ConfigDict(extra="forbid", allow_inf_nan=False)
-_table = dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
-
-
-@_table
+@table
 class FieldName:
     """``[field]``: what the field is called."""
 
@@ -68,7 +51,7 @@ class FieldName:
     texture: Literal["sandy", "medium", "fine"] | None = None
 
 
-@_table
+@table
 class SampleTable:
     """``[samples]``: where the laboratory's results stand and what they mean."""
 
@@ -105,7 +88,7 @@ class SampleTable:
         return conversion(self.convert, method=self.method).to_method
 
 
-@_table
+@table
 class YieldMap:
     """A yield goal that differs within the field: polygons with a column."""
 
@@ -113,7 +96,7 @@ class YieldMap:
     column: Text
 
 
-@_table
+@table
 class GrainP:
     """Phosphorus that was measured in a harvest, in place of a table's removal."""
 
@@ -121,7 +104,7 @@ class GrainP:
     dry_matter: Percent
 
 
-@_table
+@table
 class SeasonPlan:
     """``[[season]]``: a crop, its yield goal, and what is spread and taken beside."""
 
@@ -134,7 +117,7 @@ class SeasonPlan:
     p2o5: NotNegative | None = None  # by another application, in a later season
 
 
-@_table
+@table
 class PastTest:
     """``[[balance.history]]``: a field's mean soil test, and P2O5 since the last."""
 
@@ -144,7 +127,7 @@ class PastTest:
     removed: NotNegative | None = None
 
 
-@_table
+@table
 class BalancePlan:
     """``[balance]``: what harvests take, and what the field's own past says."""
 
@@ -153,7 +136,7 @@ class BalancePlan:
     history: tuple[PastTest, ...] = ()
 
 
-@_table
+@table
 class CreditMap:
     """A credit that differs within the field: polygons with a column of P2O5."""
 
@@ -167,7 +150,7 @@ def _no_share(percent: float) -> float:
     return percent
 
 
-@_table
+@table
 class Manure:
     """What manure brings: amount x content x share that counts."""
 
@@ -177,7 +160,7 @@ class Manure:
     available: Annotated[Percent, AfterValidator(_no_share)]
 
 
-@_table
+@table
 class Credit:
     """``[[credit]]``: P2O5 that comes from elsewhere, taken off the need."""
 
@@ -188,7 +171,7 @@ class Credit:
     source: Text
 
 
-@_table
+@table
 class Override:
     """``[[override]]``: a need set by hand, for a zone or for polygons of its own."""
 
@@ -198,7 +181,7 @@ class Override:
     file: Path | None = None
 
 
-@_table
+@table
 class NeedPlan:
     """``[need]``: by which guideline, and how far."""
 
@@ -212,7 +195,7 @@ class NeedPlan:
     max_p2o5: Positive | None = None
 
 
-@_table
+@table
 class ZoneLayer:
     """A layer of ``zones.layers``: a file with its values, or the map's soil test."""
 
@@ -224,7 +207,7 @@ class ZoneLayer:
     weight: Positive = 1.0
 
 
-@_table
+@table
 class ZonesPlan:
     """``[zones]``: how the field is parted."""
 
@@ -241,7 +224,7 @@ class ZonesPlan:
     on_weak_map: Literal["uniform", "keep"] = "uniform"
 
 
-@_table
+@table
 class Product:
     """``[product]`` and ``[[alternative]]``: a fertilizer, by its grade."""
 
@@ -264,7 +247,7 @@ def measure(units: System, product: Product) -> str:
     return "lb" if units == "us" else "kg"
 
 
-@_table
+@table
 class Application:
     """``[application]``: when it is spread, and where it comes to lie."""
 
@@ -292,7 +275,7 @@ def spread_of(product: Product, application: Application | None) -> "Spread":
     )
 
 
-@_table
+@table
 class Machine:
     """``[machine]``: what the spreader can do; what is absent is not assumed."""
 
@@ -305,85 +288,7 @@ class Machine:
     margin: Percent | None = None  # loaded beyond the map's product
 
 
-WaterKind = Literal[
-    "stream",
-    "ditch",
-    "lake",
-    "wetland",
-    "well",
-    "tile-inlet",
-    "sinkhole",
-    "slope",
-    "other",
-]
-
-
-@_table
-class FeatureFile:
-    """A file of ``water.features``: of which kind they are, and how far to keep."""
-
-    file: Path
-    kind: WaterKind | None = None
-    column: Text | None = None  # that names the kind of each feature
-    distance: NotNegative | None = None
-    already_set_back: Annotated[bool, Field(strict=True)] = False
-
-
-@_table
-class IndexMap:
-    """An index that differs within the field: polygons with a column."""
-
-    file: Path
-    column: Text
-
-
-@_table
-class IndexPlan:
-    """``water.p_index``: a phosphorus index that was computed elsewhere."""
-
-    set: Literal["iowa"]
-    value: NotNegative | IndexMap
-
-
-@_table
-class ScreenPlan:
-    """``water.manure_screen``: what a table on manure asks beside test and distance."""
-
-    erosion: NotNegative  # sheet and rill, ton/ac or t/ha a year
-    filter_strip: Annotated[bool, Field(strict=True)]
-
-
-def _as_table(given: object) -> object:
-    return {"file": given} if isinstance(given, str | Path) else given
-
-
-def _as_list(given: object) -> object:
-    return (given,) if isinstance(given, str) else given
-
-
-@_table
-class WaterPlan:
-    """``[water]``: what lies near or in the field, and how far product is kept off."""
-
-    features: tuple[
-        Annotated[
-            FeatureFile,
-            BeforeValidator(_as_table, json_schema_input_type=str | FeatureFile),
-        ],
-        ...,
-    ] = ()
-    distance: dict[WaterKind, NotNegative] = Field(default_factory=dict)
-    rules: Annotated[
-        tuple[Text, ...],
-        BeforeValidator(_as_list, json_schema_input_type=str | tuple[str, ...]),
-    ] = ()
-    elevation: Path | None = None
-    elevation_unit: Literal["m", "ft"] | None = None
-    p_index: IndexPlan | None = None
-    manure_screen: ScreenPlan | None = None
-
-
-@_table
+@table
 class FilesPlan:
     """``[files]``: in which formats the map is written."""
 
@@ -396,7 +301,7 @@ class FilesPlan:
     job_sheet: Annotated[bool, Field(strict=True)] = True
 
 
-@_table
+@table
 class Plan:
     """The field file once read and checked."""
 

@@ -11,8 +11,8 @@ from vrp.errors import InputError
 from vrp.io.field_file import read_field_file
 from vrp.io.vector import read_boundary
 from vrp.io.water_file import read_water
-from vrp.plan import FeatureFile
 from vrp.spatial.setbacks import nearest
+from vrp.water_plan import FeatureFile
 
 
 @pytest.fixture

@@ -8,7 +8,7 @@ import pytest
 from vrp import job
 from vrp.io import verify
 from vrp.plan import Product
-from vrp.rates import Spreading, product_rate
+from vrp.spreading import Spreading, product_rate
 
 # Each need above 0 is then 40 lb/ac.
 FORTY = (

@@ -11,7 +11,7 @@ from pydantic.dataclasses import dataclass
 
 from vrp.agronomy.complaints import complaint
 from vrp.errors import InputError
-from vrp.plan import NotNegative, Positive
+from vrp.plan_values import NotNegative, Positive
 from vrp.units import System
 
 Answer = Annotated[bool, Field(strict=True)] | None

@@ -14,7 +14,7 @@ from vrp.io.agreement import UNREADABLE, known
 from vrp.io.zone_table import place
 from vrp.legend import area_unit, plain, product_rate_unit, product_unit, rate_column
 from vrp.prescription import Prescription, Zone
-from vrp.rates import Spreading, need_met, product_rate
+from vrp.spreading import Spreading, need_met, product_rate
 
 Found = dict[int, tuple[shapely.Geometry, Any]]  # ground and rate of each zone
 

@@ -173,9 +173,9 @@ def _owners(grid: DegreeGrid, prescription: Prescription) -> NDArray[np.int32]:
     for index, zone in enumerate(zones):
         if zone.excluded is not None:
             touched = grid.touching(zone.geometry)
-            rated = (owners >= 0) & np.array(
-                [one.excluded is None for one in zones]
-            )[owners]
+            rated = (owners >= 0) & np.array([one.excluded is None for one in zones])[
+                owners
+            ]
             owners = np.where(touched & rated, np.int32(index), owners)
     return owners
 

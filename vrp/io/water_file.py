@@ -18,9 +18,10 @@ from vrp.io.vector import (
     to_lonlat,
     transformed,
 )
-from vrp.plan import FeatureFile, Plan, WaterKind
+from vrp.plan import Plan
 from vrp.spatial.field import LONLAT, Field
 from vrp.spatial.setbacks import WaterFeatures
+from vrp.water_plan import FeatureFile, WaterKind
 
 KINDS: tuple[str, ...] = get_args(WaterKind)
 COLUMN = "kind"  # that is read where the plan names neither kind nor column

@@ -11,7 +11,7 @@ from vrp.evidence import Finding
 from vrp.pipeline.ground import Question
 from vrp.plan import Application, Plan
 from vrp.prescription import Prescription, SeasonFacts, Zone
-from vrp.rates import Spreading
+from vrp.spreading import Spreading
 from vrp.units import INCH
 
 

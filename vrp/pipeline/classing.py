@@ -11,12 +11,12 @@ from vrp.pipeline.ground import Estimate, Floats, Needs, Question
 from vrp.pipeline.worth import rates_of, wanted
 from vrp.plan import Plan
 from vrp.prescription import ClusterCriteria, LayerFacts
-from vrp.rates import Spreading
 from vrp.spatial.bands import best_bands, knee
 from vrp.spatial.clusters import Clustering, clusterings, scaled
 from vrp.spatial.layer_values import filled, on_cells
 from vrp.spatial.widths import widen
 from vrp.spatial.zones import band_labels, merge_small
+from vrp.spreading import Spreading
 from vrp.units import KG_HA
 
 # What one more band must save, P2O5 an acre or hectare in the guideline's own unit. Our

@@ -32,8 +32,9 @@ from vrp.prescription import (
     Prescription,
     Zone,
 )
-from vrp.rates import Ground, Rate, Spreading, settled_need, totals, zone
+from vrp.rates import Ground, settled_need, totals, zone
 from vrp.spatial.field import geodesic_area
+from vrp.spreading import Rate, Spreading
 from vrp.units import KG_HA, RateUnit, soil_test_ppm_or_mg_l
 
 # Of a zone's ground: composites with less of it are not in the zone. Our choice.

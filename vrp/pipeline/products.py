@@ -7,7 +7,7 @@ from vrp.agronomy.products import Grade
 from vrp.errors import InputError
 from vrp.plan import Plan, Product
 from vrp.prescription import ProductFacts, Zone
-from vrp.rates import Spreading, product_rate
+from vrp.spreading import Spreading, product_rate
 
 
 def products(plan: Plan, zones: Sequence[Zone]) -> tuple[ProductFacts, ...]:

@@ -36,8 +36,8 @@ from vrp.pipeline.water_review import of_water
 from vrp.pipeline.water_rules_review import of_rules
 from vrp.plan import Plan
 from vrp.prescription import Prescription, Zone
-from vrp.rates import Rate
 from vrp.spatial.field import geodesic_area
+from vrp.spreading import Rate
 
 # A zone is narrow where more than this share of it is lost when its parts are opened by
 # half a swath: our choice, since a corner is always lost.

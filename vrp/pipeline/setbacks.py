@@ -12,7 +12,7 @@ from vrp.agronomy.water_rules import Feature
 from vrp.errors import InputError
 from vrp.evidence import Finding, Source, shown
 from vrp.pipeline.ground import Inputs, Keep, Part, Question
-from vrp.plan import Application, FeatureFile, Plan, WaterPlan
+from vrp.plan import Application, Plan
 from vrp.prescription import Prescription, Setback, WaterFacts, WaterLines, Zone
 from vrp.rates import Excluded
 from vrp.spatial.field import LONLAT, geodesic_area, reproject
@@ -25,6 +25,7 @@ from vrp.spatial.setbacks import (
     take_out,
 )
 from vrp.units import FOOT
+from vrp.water_plan import FeatureFile, WaterPlan
 
 # A spreader throws to its side by these; None may be any of them.
 THROWN = ("broadcast", "incorporated", None)

@@ -17,10 +17,11 @@ from vrp.errors import InputError
 from vrp.evidence import Finding
 from vrp.pipeline.ground import Part, Question
 from vrp.pipeline.seasons import outlook
-from vrp.plan import Application, IndexMap, IndexPlan, ScreenPlan
+from vrp.plan import Application
 from vrp.prescription import Prescription, SeasonFacts, Zone
 from vrp.spatial.slope import mean_slope
 from vrp.units import ACRE, FOOT, HECTARE, INCH, KG_HA, SHORT_TON, RateUnit
+from vrp.water_plan import IndexMap, IndexPlan, ScreenPlan
 
 # Features that carry runoff to a stream or are one; a well and a slope are none. Our
 # choice.

@@ -7,7 +7,8 @@ from vrp.evidence import half_up
 from vrp.pipeline.ground import Estimate, Floats, Needs, Question
 from vrp.plan import Plan
 from vrp.prescription import Zoned
-from vrp.rates import Spreading, product_rate, settled_need
+from vrp.rates import settled_need
+from vrp.spreading import Spreading, product_rate
 from vrp.units import KG_HA
 
 Mask = NDArray[np.bool_]

@@ -6,7 +6,7 @@ from vrp.pipeline.classing import WORTH, Classes, min_width, zones_by
 from vrp.pipeline.ground import Estimate, Needs, Part, Question
 from vrp.pipeline.worth import rates_of, wanted, zoned
 from vrp.prescription import Prescription, Zoned, ZoningFacts
-from vrp.rates import Spreading
+from vrp.spreading import Spreading
 from vrp.units import KG_HA
 
 
