@@ -16,10 +16,9 @@ from vrp.prescription import Prescription
 
 NAME = "job_sheet.pdf"
 _DIGITS = 8  # of the record's digest
-# A stream of an attached file, as ISO 32000 writes one.
-_ATTACHED = re.compile(
-    rb"<<[^>]*/Type\s*/EmbeddedFile\b.*?>>\s*stream\r?\n(.*?)\r?\nendstream", re.DOTALL
-)
+# Where the stream of an attached file begins, as ISO 32000 writes one. Where it ends its
+# own format knows: any byte may stand before the line that closes it.
+_ATTACHED = re.compile(rb"<<[^>]*/Type\s*/EmbeddedFile\b.*?>>\s*stream\r?\n", re.DOTALL)
 _FIGURES = ("area", "rate", "total", "applied", "nitrogen")  # of a zone
 
 
@@ -30,12 +29,14 @@ def write(out: Path, made: bytes) -> None:
 
 def read(path: Path) -> dict[str, Any]:
     """Return what a sheet was set from."""
-    found = _ATTACHED.search(path.read_bytes())
+    content = path.read_bytes()
+    found = _ATTACHED.search(content)
     if found is None:
         raise InputError(f"{path}: holds no figures of a job sheet")
     try:
-        held: dict[str, Any] = json.loads(zlib.decompress(found[1]))
-    except zlib.error as exc:
+        unpacked = zlib.decompressobj().decompress(content[found.end() :])
+        held: dict[str, Any] = json.loads(unpacked)
+    except (zlib.error, ValueError) as exc:
         raise InputError(f"{path}: its figures cannot be unpacked") from exc
     return held
 
