@@ -16,8 +16,8 @@ from vrp.prescription import Prescription
 
 NAME = "job_sheet.pdf"
 _DIGITS = 8  # of the record's digest
-# Where the stream of an attached file begins, as ISO 32000 writes one. Where it ends its
-# own format knows: any byte may stand before the line that closes it.
+# Where the stream of an attached file begins, as ISO 32000 writes one. Where it ends
+# its own format knows: any byte may stand before the line that closes it.
 _ATTACHED = re.compile(rb"<<[^>]*/Type\s*/EmbeddedFile\b.*?>>\s*stream\r?\n", re.DOTALL)
 _FIGURES = ("area", "rate", "total", "applied", "nitrogen")  # of a zone
 
