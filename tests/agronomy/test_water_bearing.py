@@ -1,5 +1,7 @@
 """Whether a rule on water bears on an application."""
 
+from dataclasses import replace
+
 import pytest
 
 from vrp.agronomy.water import rule_set
@@ -77,3 +79,11 @@ def test_a_rule_on_tilled_ground_leaves_no_till_free():
     free = bearing(TILLED, spread(material="manure", tillage="no-till"))
     assert free == Bearing(False, "the ground is in no-till")
     assert bearing(TILLED, manure).unless == ("the ground is not tilled",)
+
+
+def test_a_rule_for_what_is_injected_frees_what_is_worked_in_untold_when():
+    """Worked in soon or late, it is not placed in the soil: both are named."""
+    rule = replace(FROZEN, lies=("in-soil",))
+    held = bearing(rule, spread(method="incorporated"))
+    assert held.why == "it is worked in within 24 hours or it is spread on the surface"
+    assert not held.binds

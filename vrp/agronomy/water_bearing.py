@@ -89,8 +89,12 @@ def bearing(rule: Decides, spread: Spread) -> Bearing:
         unless.append(f"it is not {' or '.join(rule.forms)}")
     possible = _possible(rule, spread)
     if not possible & set(rule.lies):
-        (lie,) = possible
-        return Bearing(False, _lying(lie, rule.worked_in_hours))
+        where = [
+            _lying(lie, rule.worked_in_hours)
+            for lie in ("worked-in", "in-soil", "surface")
+            if lie in possible
+        ]
+        return Bearing(False, " or ".join(where))
     unless += [
         _lying(lie, rule.worked_in_hours)
         for lie in ("worked-in", "in-soil", "surface")
