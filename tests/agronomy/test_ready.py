@@ -221,3 +221,45 @@ def test_manure_that_lies_too_long():
     assert told(method="incorporated", worked_in=48.0) == "does not bind"
     assert told(method="incorporated", worked_in=48.1) == "forbids"
     assert told(method="incorporated") == "not enough was told"
+
+
+@pytest.mark.parametrize(
+    ("placed", "outcome"),
+    [
+        ({"method": "incorporated", "worked_in": 24.0}, None),
+        ({"method": "incorporated", "worked_in": 24.1}, "forbids"),
+        ({"method": "broadcast"}, "forbids"),
+        ({"method": "deep-band"}, None),
+    ],
+)
+def test_what_is_placed_otherwise_than_planned_keeps_its_own_distance(placed, outcome):
+    """Chapter 7020, retold: 25 ft worked in within 24 hours, 300 ft on the surface."""
+    rules = [rule_set("minnesota-7020-manure")]
+    planned = Spread(material="manure", method="incorporated", worked_in=24.0)
+    now = Spread(material="manure", **placed)
+    kept = {"lake": 25.0}
+    found = judge(rules, now, Day(), system="us", kept=kept, planned=planned)
+    assert [one.outcome for one in found] == ([] if outcome is None else [outcome])
+    if found:
+        assert "nearer than 300 ft; the map keeps 25 ft from lake" in found[0].why
+    far = judge(rules, now, Day(), system="us", kept={"lake": 300.0}, planned=planned)
+    assert far == ()
+    as_planned = judge(rules, now, Day(), system="us", kept=kept, planned=now)
+    assert as_planned == ()
+
+
+@pytest.mark.parametrize(
+    ("placed", "outcome"),
+    [
+        ({"method": "broadcast"}, "asks to wait"),
+        ({"method": "incorporated"}, "does not bind"),
+        ({"method": "band"}, "does not bind"),
+    ],
+)
+def test_the_option_of_25_ft_is_not_for_what_stays_on_the_surface(placed, outcome):
+    """NR 243.14(4)(a): 25 ft, and injected or worked in at once elsewhere."""
+    rules = [rule_set("wisconsin-nr-243-manure")]
+    (one,) = judge(rules, Spread(material="manure", **placed), Day(), system="us")
+    assert one.outcome == outcome
+    (other,) = judge(rules, FERTILIZER, Day(), system="us")
+    assert other.outcome == "does not bind"

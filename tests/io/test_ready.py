@@ -248,3 +248,40 @@ def test_a_metric_liquid_is_told_in_its_units(ground):
         assert done.exit_code == code
         found = json.loads(done.stdout)
         assert (found["zones"], found["area_unit"]) == (driven, "ha")
+
+
+def test_a_distance_below_the_rule_is_told_on_the_day(ground):
+    """The map keeps 20 ft where Maryland asks for 35: no day passes that over."""
+    place = shapely.to_geojson(ground.to_lonlat(shapely.Point(240.0, 240.0)))
+    (ground.folder / "water.geojson").write_text(place, "utf-8")
+    table = (
+        '[water]\nrules = "maryland-2012"\ndistance = { stream = 20 }\n'
+        'features = [{ file = "water.geojson", kind = "stream" }]\n'
+    )
+    ground.change(("[machine]", f"{table}{BROADCAST}[machine]"))
+    _, out = job.run(ground.write())
+    text = " ".join(ready(out).stdout.split())
+    assert "setback-below-rule" in text
+    assert "the map keeps less from water than they ask for" in text
+
+
+def test_what_is_worked_in_later_than_planned_needs_more_distance(ground):
+    """Minnesota's 25 ft are for manure worked in within 24 hours; else 300 ft."""
+    place = shapely.to_geojson(ground.to_lonlat(shapely.Point(240.0, 240.0)))
+    (ground.folder / "water.geojson").write_text(place, "utf-8")
+    table = (
+        '[water]\nrules = "minnesota-7020-manure"\n'
+        'features = [{ file = "water.geojson", kind = "lake" }]\n'
+        '[application]\nmethod = "incorporated"\nincorporated_within = 24\n'
+    )
+    ground.change(
+        ('grade = "11-52-0"', 'grade = "4-3-2"\nmaterial = "manure"'),
+        ("max_rate = 400", "max_rate = 9000\nswath = 40"),
+        ("[machine]", f"{table}[machine]"),
+    )
+    _, out = job.run(ground.write())
+    assert ready(out).exit_code == 0
+    assert ready(out, "--worked-in", "24").exit_code == 0
+    late = ready(out, "--worked-in", "48")
+    assert late.exit_code == 3
+    assert "the map keeps 25 ft from lake" in " ".join(late.stdout.split())

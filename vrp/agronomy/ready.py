@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from vrp.agronomy.water import RuleSet, feet
+from vrp.agronomy.water import RuleSet, distance, feet
 from vrp.agronomy.water_bearing import Bearing, Spread, bearing
 from vrp.agronomy.water_rules import (
     Decides,
+    Feature,
     GroundRule,
     PlacementRule,
     RainRule,
@@ -161,6 +162,7 @@ def judge(
     *,
     system: System,
     kept: Mapping[str, float] | None = None,
+    planned: Spread | None = None,
 ) -> tuple[Judged, ...]:
     """
     Return what every rule that looks at the day says of it.
@@ -177,6 +179,9 @@ def judge(
         ``us`` for inches, ``metric`` for millimetres.
     kept : mapping of float, optional
         Distance that the map keeps, by kind of feature. [ft]
+    planned : Spread, optional
+        What was to be spread, and how, when the map was made: where it is placed
+        otherwise on the day, a greater distance may hold than the map keeps.
 
     Returns
     -------
@@ -195,6 +200,8 @@ def judge(
         looking += [*each.season, *each.placement]
         found += [_judged(one, each, spread, day, system=system) for one in looking]
         found += _farther(each, spread, day, system=system, kept=kept or {})
+        if planned is not None:
+            found += _otherwise(each, spread, planned, system=system, kept=kept or {})
     return tuple(found)
 
 
@@ -324,3 +331,47 @@ def _farther(
             )
         found.append(_outcome(rule, rules, met=met, why=why, held=held))
     return found
+
+
+def _otherwise(
+    rules: RuleSet,
+    spread: Spread,
+    planned: Spread,
+    *,
+    system: System,
+    kept: Mapping[str, float],
+) -> list[Judged]:
+    """Return the distances that are greater as it is placed now than as planned."""
+    length, size = ("ft", 1.0) if system == "us" else ("m", FOOT)
+    found = []
+    for rule in rules.distance:
+        held, far = bearing(rule, spread), feet(rule)
+        if rule.ground or not held.binds:
+            continue
+        near = [
+            f"{kept[kind] * size:.4g} {length} from {kind}"
+            for kind in rule.features
+            if kind in kept
+            and round(kept[kind], 3) < round(far, 3)
+            and _asked(rules, planned, kind) < far
+        ]
+        if near:
+            why = (
+                f"it is not placed as planned: nearer than {far * size:.4g} {length}; "
+                f"the map keeps {', '.join(near)}"
+            )
+            found.append(_outcome(rule, rules, met=True, why=why, held=held))
+    return found
+
+
+def _asked(rules: RuleSet, planned: Spread, kind: Feature) -> float:
+    """Return the distance that a set asks for as it was planned [ft]."""
+    asked = distance(
+        rules,
+        kind=kind,
+        material=planned.material,
+        form=planned.form,
+        method=planned.method,
+        worked_in=planned.worked_in,
+    )
+    return 0.0 if asked is None else asked[0]

@@ -19,9 +19,8 @@ def readiness(out: Path, *, file: Path | None, options: Mapping[str, Any]) -> Re
     mend(out.resolve())
     record = read(out)
     day = told(file, options, units=record.units)
-    spread = replace(
-        spread_of(record.product, record.application), growing_crop=day.growing_crop
-    )
+    planned = spread_of(record.product, record.application)
+    spread = replace(planned, growing_crop=day.growing_crop)
     if day.injected:
         spread = replace(spread, method="deep-band")
     elif day.worked_in is not None:
@@ -47,13 +46,16 @@ def readiness(out: Path, *, file: Path | None, options: Mapping[str, Any]) -> Re
             _day(day, record),
             system=record.units,
             kept=kept,
+            planned=planned,
         )
         if zones
         else (),
         planned=tuple(
             one
             for one in record.findings
-            if one.holds_back or one.code.startswith("rule-")
+            if one.holds_back
+            or one.code.startswith("rule-")
+            or one.code == "setback-below-rule"
         ),
     )
 

@@ -70,6 +70,8 @@ def conclusion(found: Readiness) -> str:
         said = "None of the rules given here forbids it, which is no permission"
     if untold:
         said += f"; {untold} could not be judged"
+    if any(one.code == "setback-below-rule" for one in found.planned):
+        said += "; the map keeps less from water than they ask for"
     return f"{said}. {DECIDES}"
 
 
