@@ -250,6 +250,24 @@ def test_kept_ground_is_no_zone_of_it(ground):
     assert nearest == pytest.approx(20.0, abs=0.2)
 
 
+def test_the_distance_is_to_where_product_lies(ground):
+    """Thrown 30 ft over ground that is not driven, it lies 20 ft from the stream."""
+    ground.change(
+        ("max_rate = 400", "max_rate = 400\nswath = 60"),
+        (GRADE, f'{GRADE}\n[application]\nmethod = "broadcast"'),
+    )
+    water(ground, [shapely.LineString([(-10.0, 240.0), (490.0, 240.0)])])
+
+    prescription, _ = job.run(ground.write())
+
+    rates = {one.number: one.rate for one in prescription.zones}
+    told = {
+        one.zone: by_name(one)["storm-reach"].value for one in prescription.water_zones
+    }
+    nearest = min(far for zone, far in told.items() if rates[zone] > 0.0)
+    assert nearest == pytest.approx(20.0, abs=0.2)
+
+
 def test_a_well_is_no_way_for_runoff(ground):
     """A well keeps its distance, and does not stand against a zone for storms."""
     water(ground, [shapely.Point(600.0, 240.0)], kind="well")

@@ -17,6 +17,7 @@ from vrp.errors import InputError
 from vrp.evidence import Finding
 from vrp.pipeline.ground import Part, Question
 from vrp.pipeline.seasons import outlook
+from vrp.pipeline.setbacks import throw
 from vrp.plan import Application
 from vrp.prescription import Prescription, SeasonFacts, Zone
 from vrp.spatial.slope import mean_slope
@@ -49,7 +50,7 @@ def water_of_zones(
     plan = question.plan
     # Ground that is kept out gets nothing, and what rules say of it is said elsewhere.
     cases = [
-        _case(question, part, zone)
+        _case(question, part, zone, ground=_thrown(question, part, zone, parts))
         for part, zone in zip(parts, prescription.zones, strict=True)
         if part.excluded is None
     ]
@@ -142,7 +143,7 @@ def _screened(
     for part, zone in zip(parts, prescription.zones, strict=True):
         if part.excluded is not None:
             continue
-        near = _nearest(question, part, SURFACE_WATER)
+        near = _nearest(question, _thrown(question, part, zone, parts), SURFACE_WATER)
         if near is None:
             kinds = ", ".join(sorted(SURFACE_WATER))
             message = f"{key}: needs a distance: name water.features of kind {kinds}"
@@ -160,10 +161,12 @@ def _screened(
         yield from water_fact_checks.manure_as_screened(found, zone=zone.number)
 
 
-def _case(question: Question, part: Part, zone: Zone) -> ZoneCase:
+def _case(
+    question: Question, part: Part, zone: Zone, *, ground: shapely.Geometry
+) -> ZoneCase:
     plan, terrain = question.plan, question.inputs.terrain
     unit: RateUnit = "lb/ac" if plan.units == "us" else "kg/ha"
-    near = _nearest(question, part, LEADS_TO_WATER)
+    near = _nearest(question, ground, LEADS_TO_WATER)
     return ZoneCase(
         zone=zone.number,
         soil_test=zone.soil_test,
@@ -177,15 +180,27 @@ def _case(question: Question, part: Part, zone: Zone) -> ZoneCase:
     )
 
 
+def _thrown(
+    question: Question, part: Part, zone: Zone, parts: tuple[Part, ...]
+) -> shapely.Geometry:
+    """Return the ground where a zone's product lies: its edge throws on the strip."""
+    far = throw(question.plan) or 0.0
+    strips = [one.shape for one in parts if one.strip]
+    if not strips or zone.rate <= 0.0:
+        return part.shape
+    beside = shapely.intersection(part.shape.buffer(far), shapely.union_all(strips))
+    return shapely.GeometryCollection([part.shape, beside])
+
+
 def _nearest(
-    question: Question, part: Part, kinds: frozenset[str]
+    question: Question, ground: shapely.Geometry, kinds: frozenset[str]
 ) -> tuple[float, str] | None:
-    """Return how far the nearest feature is from a zone [m], and its kind."""
+    """Return how far the nearest feature is from ground [m], and its kind."""
     found = []
     for one in question.inputs.water:
         counted = np.isin(one.kinds, list(kinds))
         if counted.any():
-            distances = shapely.distance(one.shapes[counted], part.shape)
+            distances = shapely.distance(one.shapes[counted], ground)
             at = int(distances.argmin())
             kind = str(np.asarray(one.kinds)[counted][at])
             found.append((float(distances[at]), kind))
