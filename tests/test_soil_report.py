@@ -388,6 +388,7 @@ def test_command_line(report, ground):
     told = CliRunner().invoke(main, ["explain", str(ground.folder / "out")])
 
     assert built.exit_code == 0, built.output
-    assert "note soil-test-stratified" in built.output
-    assert "128 rows are layers of 64 samples" in " ".join(built.output.split())
+    assert "soil-test-stratified" in built.output
+    assert "note soil-test-stratified" in told.output
+    assert "128 rows are layers of 64 samples" in " ".join(told.output.split())
     assert "(2 × 60 + 4 × 30) / 6 = 40" in " ".join(told.output.split())
