@@ -285,3 +285,20 @@ def test_what_is_worked_in_later_than_planned_needs_more_distance(ground):
     late = ready(out, "--worked-in", "48")
     assert late.exit_code == 3
     assert "the map keeps 25 ft from lake" in " ".join(late.stdout.split())
+
+
+def test_what_nothing_judges_is_told_on_the_day(ground):
+    """Maryland lets no manure be spread in winter; its days were not read."""
+    ground.change(
+        ('grade = "11-52-0"', 'grade = "4-3-2"\nmaterial = "manure"'),
+        ("max_rate = 400", "max_rate = 9000"),
+        ("[machine]", '[water]\nrules = "maryland-2012"\n[machine]'),
+    )
+    _, out = job.run(ground.write())
+    done = ready(out, "--date", "2027-01-10", "--injected")
+    text = " ".join(done.stdout.split())
+    assert "no manure in winter, on farms of any size" in text
+    assert "4 more are not judged, look yourself" in text
+    told = json.loads(ready(out, "--json").stdout)["also"]
+    assert [one["rules"] for one in told] == ["maryland-2012"] * 4
+    assert told[0]["status"] == "read"

@@ -125,6 +125,8 @@ class Readiness:
         What every rule says.
     planned : tuple of Finding
         What rules said when the map was planned, and what holds it back.
+    also : tuple of (str, str, Source)
+        What the sets say besides and nothing here judges: set, text, where it stands.
     """
 
     field: str
@@ -139,6 +141,7 @@ class Readiness:
     length_unit: str
     judged: tuple[Judged, ...]
     planned: tuple[Finding, ...]
+    also: tuple[tuple[str, str, Source], ...] = ()
 
     @property
     def forbidden(self) -> bool:

@@ -57,6 +57,11 @@ def readiness(out: Path, *, file: Path | None, options: Mapping[str, Any]) -> Re
             or one.code.startswith("rule-")
             or one.code == "setback-below-rule"
         ),
+        also=tuple(
+            (one.id, said.text, said.source) for one in rules for said in one.also
+        )
+        if zones
+        else (),
     )
 
 

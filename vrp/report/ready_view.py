@@ -49,6 +49,14 @@ def show(found: Readiness, *, as_json: bool, file: IO[str]) -> None:
         ]
         if entries:
             terminal.entries(head, entries, file=file)
+    if found.also:
+        said = [
+            (text, f"{rules}; {source.status}: {source.where}")
+            for rules, text, source in found.also
+        ]
+        terminal.entries(
+            "Look yourself: what else they say, not judged", said, file=file
+        )
     if found.planned:
         terminal.say("When it was planned:", file=file)
         terminal.findings(found.planned, file=file)
@@ -70,6 +78,8 @@ def conclusion(found: Readiness) -> str:
         said = "None of the rules given here forbids it, which is no permission"
     if untold:
         said += f"; {untold} could not be judged"
+    if found.also:
+        said += f"; {len(found.also)} more are not judged, look yourself"
     if any(one.code == "setback-below-rule" for one in found.planned):
         said += "; the map keeps less from water than they ask for"
     return f"{said}. {DECIDES}"
@@ -112,6 +122,15 @@ def _facts(found: Readiness) -> dict[str, Any]:
                 "where": one.source.where,
             }
             for one in found.judged
+        ],
+        "also": [
+            {
+                "rules": rules,
+                "text": text,
+                "status": source.status,
+                "where": source.where,
+            }
+            for rules, text, source in found.also
         ],
         "planned": [
             {"code": one.code, "message": one.message, "accepted": one.accepted}
