@@ -200,3 +200,17 @@ def test_a_method_without_a_limit_is_a_note():
     (note,) = water_checks.not_judged(OHIO, FERTILIZER, method="olsen", **case)
     assert "no limit is for soil tests by Olsen" in note.message
     assert water_checks.not_judged(OHIO, FERTILIZER, method="bray-p1", **case) == ()
+
+
+def test_distances_without_water_are_not_judged():
+    """Maryland's 35 ft bind fertilizer; where no water was given nobody kept them."""
+    case = {"crop": "corn-grain", "method": "bray-p1", "unit": "ppm", "day": None}
+    (note,) = water_checks.not_judged(MARYLAND, FERTILIZER, features=False, **case)
+    assert note.message == (
+        "maryland-2012: no water was given to keep its distances from"
+    )
+    assert water_checks.not_judged(MARYLAND, FERTILIZER, **case) == ()
+    # A distance for manure does not bind fertilizer.
+    manure = (rule_set("us-large-cafo-manure"),)
+    assert water_checks.not_judged(manure, FERTILIZER, features=False, **case) == ()
+    assert len(water_checks.not_judged(manure, MANURE, features=False, **case)) == 1

@@ -212,6 +212,7 @@ def not_judged(
     method: str,
     unit: SoilTestUnit,
     day: date | None,
+    features: bool = True,
 ) -> tuple[Finding, ...]:
     """
     Return a finding for each set with rules that the plan tells too little for.
@@ -230,6 +231,8 @@ def not_judged(
         Unit of the soil tests.
     day : datetime.date, optional
         When it is spread.
+    features : bool
+        Whether any water was given to keep distances from.
 
     Returns
     -------
@@ -249,6 +252,9 @@ def not_judged(
             missing.append(f"what is allowed is for other crops than {crop}: {crops}")
         elif caps and all(_misfit(one, method, unit) for one in caps):
             missing.append(f"what is allowed is not for {tested}")
+        away = [one for one in each.distance if one.value > 0.0]
+        if not features and any(bearing(one, spread).binds for one in away):
+            missing.append("no water was given to keep its distances from")
         if day is None and any(bearing(one, spread).binds for one in each.season):
             missing.append("no day was told (application.date)")
         for rule in each.placement:

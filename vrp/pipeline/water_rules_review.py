@@ -44,5 +44,11 @@ def of_rules(question: Question, prescription: Prescription) -> Iterator[Finding
             zone=zone.number,
         )
     yield from water_checks.not_judged(
-        rules, spread, crop=crop, method=method, unit=unit, day=day
+        rules,
+        spread,
+        crop=crop,
+        method=method,
+        unit=unit,
+        day=day,
+        features=plan.water is not None and bool(plan.water.features),
     )
