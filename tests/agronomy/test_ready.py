@@ -252,7 +252,9 @@ def test_what_is_placed_otherwise_than_planned_keeps_its_own_distance(placed, ou
     ("placed", "outcome"),
     [
         ({"method": "broadcast"}, "asks to wait"),
-        ({"method": "incorporated"}, "does not bind"),
+        ({"method": "incorporated"}, "not enough was told"),
+        ({"method": "incorporated", "worked_in": 24.0}, "asks to wait"),
+        ({"method": "incorporated", "worked_in": 1.0}, "does not bind"),
         ({"method": "band"}, "does not bind"),
     ],
 )
@@ -263,3 +265,19 @@ def test_the_option_of_25_ft_is_not_for_what_stays_on_the_surface(placed, outcom
     assert one.outcome == outcome
     (other,) = judge(rules, FERTILIZER, Day(), system="us")
     assert other.outcome == "does not bind"
+
+
+@pytest.mark.parametrize(
+    ("rules", "outcome"),
+    [("ohio-grand-lake-manure", "forbids"), (GENERAL, "asks to wait")],
+)
+def test_what_is_worked_in_days_later_lies_on_frozen_ground(rules, outcome):
+    """A surface application stays one where the tool comes days after it."""
+
+    def told(hours):
+        spread = Spread(material="manure", method="incorporated", worked_in=hours)
+        found = judge([rule_set(rules)], spread, Day(frozen=True), system="us")
+        return next(one for one in found if "frozen" in one.text).outcome
+
+    assert told(24.0) == "does not bind"
+    assert told(24.1) == told(500.0) == told(None) == outcome
