@@ -302,3 +302,15 @@ def test_what_nothing_judges_is_told_on_the_day(ground):
     told = json.loads(ready(out, "--json").stdout)["also"]
     assert [one["rules"] for one in told] == ["maryland-2012"] * 4
     assert told[0]["status"] == "read"
+
+
+def test_a_boundary_that_was_set_back_keeps_what_it_comes_within(ground):
+    """The field ends 480 m east; a stream 20 m beyond is 65.6 ft away, not nowhere."""
+    line = shapely.LineString([(500.0, -50.0), (500.0, 530.0)])
+    place = shapely.to_geojson(ground.to_lonlat(line))
+    (ground.folder / "water.geojson").write_text(place, "utf-8")
+    file = 'file = "water.geojson", kind = "stream", already_set_back = true'
+    ground.change(("[machine]", f"[water]\nfeatures = [{{ {file} }}]\n[machine]"))
+    _, out = job.run(ground.write())
+    kept = json.loads(ready(out, "--json").stdout)["kept"]
+    assert kept["stream"] == pytest.approx(65.6, abs=0.1)

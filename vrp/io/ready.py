@@ -83,9 +83,10 @@ def _kept(record: Record) -> dict[str, float]:
     kept: dict[str, float] = {}
     size = 1.0 if record.units == "us" else 1.0 / FOOT
     for one in () if record.water is None else record.water.setbacks:
-        if one.distance is not None:
-            far = one.distance * size
-            kept[one.kind] = min(far, kept.get(one.kind, far))
+        # A boundary that was drawn with the distance keeps what it comes within.
+        said = one.nearest if one.distance is None else one.distance
+        far = said * size
+        kept[one.kind] = min(far, kept.get(one.kind, far))
     return kept
 
 
