@@ -28,13 +28,23 @@ def test_far(away, unit, system, said):
 
 
 def test_below_rule():
-    """A distance below a rule's warns with both; without a rule nothing comes up."""
-    (found,) = setback_checks.below_rule("stream", 10.5, 35.0, "ft", file="c.shp")
+    """A distance below a rule's warns, and stops where the rule forbids; else nothing."""
+    (found,) = setback_checks.below_rule(
+        "stream", 10.5, 35.0, "ft", file="c.shp", forbidden=False
+    )
 
     assert (found.severity, found.value, found.bound) == ("warn", 10.5, 35.0)
     assert "keeps 10.5 ft from a stream" in found.message
     assert "ask for 35 ft" in found.message
-    assert not list(setback_checks.below_rule("well", 10.0, None, "ft", file="c.shp"))
+    (worse,) = setback_checks.below_rule(
+        "stream", 10.5, 35.0, "ft", file="c.shp", forbidden=True
+    )
+    assert worse.severity == "stop"
+    assert not list(
+        setback_checks.below_rule(
+            "well", 10.0, None, "ft", file="c.shp", forbidden=False
+        )
+    )
 
 
 def test_setback_and_strip():

@@ -176,7 +176,7 @@ def test_distance_by_rule(ground):
 
 
 def test_less_than_a_rule_asks(ground):
-    """The plan's own 10 ft stand, and a warning names the rule's 35."""
+    """The plan's own 10 ft stand, and a stop names the 35 that Maryland's rule wants."""
     text = f"\n[water]\n{MARYLAND}distance = {{ stream = 10 }}\n"
     prescription = built(with_water(ground, CREEK, kinds=["stream"], text=text))
 
@@ -184,7 +184,7 @@ def test_less_than_a_rule_asks(ground):
     (warned,) = (
         one for one in prescription.findings if one.code == "setback-below-rule"
     )
-    assert (warned.value, warned.bound, warned.severity) == (10.0, 35.0, "warn")
+    assert (warned.value, warned.bound, warned.severity) == (10.0, 35.0, "stop")
 
 
 @pytest.mark.parametrize(
@@ -243,8 +243,43 @@ def test_boundary_that_was_set_back(ground):
     assert "boundary-set-back" in codes(prescription)
 
 
+def test_boundary_set_back_less_than_a_rule(ground):
+    """On the bank Maryland's 35 ft are not kept, whatever the field file says."""
+    file = '{ file = "water.geojson", kind = "stream", already_set_back = true }'
+    text = f'\n[water]\nfeatures = [{file}]\nrules = "maryland-2012"\n'
+    prescription = built(with_water(ground, CREEK, text=text))
+
+    (told,) = (
+        one for one in prescription.findings if one.code == "setback-below-rule"
+    )
+    assert (told.bound, told.severity) == (35.0, "stop")
+    assert told.value == pytest.approx(0.0, abs=0.1)
+
+
+def test_a_need_by_point_stays_that_of_its_zone(ground):
+    """Set to 0 by a point that water excludes later, no ground of the zone gets more."""
+    point = list(ground.to_lonlat(shapely.Point(50.0, 3.0)).coords[0])
+    ground.text += f"""
+[[override]]
+point = {json.dumps(point)}
+p2o5 = 0
+reason = "an invented corner"
+"""
+    dry = built(ground)
+    wet = built(with_water(ground, CREEK))
+
+    assert wet.totals.zones.product <= dry.totals.zones.product
+    (one,) = (
+        zone
+        for zone in dry.zones
+        if any(line.step == "override" for line in zone.ledger)
+    )
+    inside = in_metres(one.geometry).buffer(-1.0)
+    assert rated(wet).intersection(inside).area == pytest.approx(0.0, abs=1.0)
+
+
 def test_excluded_ground_wins_over_a_need_by_hand(ground):
-    """An override's polygon is cut as well; one by point in a setback has no effect."""
+    """An override's polygon is cut as well; one by point is of the rest of its zone."""
     ground.write_polygons("yard.geojson", [shapely.box(200.0, -5.0, 300.0, 60.0)])
     point = list(ground.to_lonlat(shapely.Point(50.0, 3.0)).coords[0])
     text = f"""
@@ -265,7 +300,9 @@ reason = "an invented corner"
         for one in prescription.zones
         if any(line.step == "override" for line in one.ledger)
     ]
-    assert [one.need for one in by_hand] == [90.0]
+    # The need by point is of the zone around the setback that it lies in.
+    assert sorted(one.need for one in by_hand) == [80.0, 90.0]
+    by_hand.sort(key=lambda one: one.need, reverse=True)
     assert in_metres(by_hand[0].geometry).distance(CREEK) > 65.0 * FOOT - 0.02
     said = [
         one.message

@@ -104,7 +104,13 @@ def far(
 
 
 def below_rule(
-    kind: str, said: float | None, asked: float | None, unit: str, *, file: str
+    kind: str,
+    said: float | None,
+    asked: float | None,
+    unit: str,
+    *,
+    file: str,
+    forbidden: bool,
 ) -> Iterator[Finding]:
     """
     Say that a plan keeps less than its own rules ask for.
@@ -119,11 +125,13 @@ def below_rule(
         ``ft`` or ``m``.
     file : str
         Where the features stand.
+    forbidden : bool
+        Whether the rule forbids what is nearer, or only asks.
 
     Yields
     ------
     Finding
-        Where both are known.
+        Where both are known; a stop where the rule forbids.
     """
     if said is None or asked is None:
         return
@@ -138,6 +146,7 @@ def below_rule(
         value=said,
         unit=unit,
         bound=asked,
+        severity=checks()["setback-below-rule"].worse() if forbidden else None,
     )
 
 
@@ -189,6 +198,8 @@ def override(number: int, area: str | None) -> Iterator[Finding]:
         f"override {number}: {where} on excluded ground, where nothing is applied all "
         "the same"
     )
+    if area is None:
+        message += "; the rest of its zone has the need that was set by hand"
     yield finding("override-in-setback", place=f"override {number}", message=message)
 
 

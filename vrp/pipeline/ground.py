@@ -80,6 +80,7 @@ class Keep:
     rule: str
     source: Source
     asked: float | None = None  # what rules ask for, where the plan keeps less
+    forbidden: bool = False  # to come nearer than that, by the rule
 
 
 @dataclass(frozen=True, slots=True)

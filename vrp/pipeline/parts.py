@@ -79,8 +79,8 @@ def part_field(
             for at, one, override in zip(order, lonlat, by_hand, strict=True)
         )
     before = [
-        Before(index, one, ground, own)
-        for (index, one), ground, own in zip(kept, whole, basis, strict=True)
+        Before(kept[at][0], kept[at][1], whole[at], basis[at])
+        for at in zone_order([shape for _, shape in kept])
     ]
     return _without_setbacks(question, taken, before, overrides)
 
@@ -127,28 +127,31 @@ def _without_setbacks(
     numbered = [kept[at] for at in order]
     lonlat = [shape for _, shape in numbered]
     sources = [taken.source[index] for index, _ in numbered]
-    overrides = _with_points(
+    # A need by point is of the zone as it would be without water, of all that is left
+    # of it: a point that lies on excluded ground, or beyond a ditch, loses nothing.
+    by_hand = _with_points(
         plan,
-        lonlat,
-        [None if at is None else set_by_hand[at] for at in sources],
-        excluded=[at is None for at in sources],
+        [one.lonlat for one in before],
+        [set_by_hand[one.index] for one in before],
     )
     metres = [cast("Shape", reproject(one, LONLAT, field.crs)) for one in lonlat]
     owner, xy = cell_owners(metres, cells), cells.xy
     parts = []
     for at, (index, degrees) in enumerate(numbered):
         own = _cells_of(at, owner, metres[at], xy)
-        was = Before(index, degrees, metres[at], own)
+        was, override = Before(index, degrees, metres[at], own), None
         if sources[at] is not None:
             inside = degrees.point_on_surface()
-            of_shape = [one for one in before if one.index == sources[at]]
-            was = min(of_shape or [was], key=lambda one: one.lonlat.distance(inside))
+            of_shape = [i for i, one in enumerate(before) if one.index == sources[at]]
+            if of_shape:
+                near = min(of_shape, key=lambda i: before[i].lonlat.distance(inside))
+                was, override = before[near], by_hand[near]
         parts.append(
             Part(
                 metres[at],
                 degrees,
                 own,
-                overrides[at],
+                override,
                 was.cells,
                 was.shape,
                 taken.why[index],
@@ -189,10 +192,8 @@ def _with_points(
     plan: Plan,
     lonlat: list[Shape],
     overrides: list[Override | None],
-    *,
-    excluded: Sequence[bool] | None = None,
 ) -> list[Override | None]:
-    """Give overrides by point to the zones that hold them, but to no excluded one."""
+    """Give overrides by point to the zones that hold them."""
     for number, one in enumerate(plan.override, start=1):
         if one.point is None:
             continue
@@ -204,8 +205,6 @@ def _with_points(
                 "longitude, then latitude, of a place in the field"
             )
             raise InputError(message)
-        if excluded is not None and excluded[zones[0]]:
-            continue  # said among the findings
         if overrides[zones[0]] is not None:
             message = (
                 f"override {number}: zone {zones[0] + 1} at {list(one.point)} is set "

@@ -170,7 +170,12 @@ def of_setbacks(
             one.kind, away / per, length, file=one.file, system=plan.units
         )
         yield from setback_checks.below_rule(
-            one.kind, one.said, one.asked, length, file=one.file
+            one.kind,
+            away / per if one.distance is None else one.said,
+            one.asked,
+            length,
+            file=one.file,
+            forbidden=one.forbidden,
         )
         if one.distance is None:
             yield from setback_checks.already(one.kind, away / per, length, one.file)
@@ -221,23 +226,18 @@ def _keep(
     if asked.already_set_back:
         rule = "the boundary was drawn with the distance kept, as the field file says"
         source = Source("given", "field file: already_set_back")
-        return Keep(*common, None, None, rule, source)
+        near = float(away.min()) / plan.metres_per_length
+        return Keep(*common, None, None, rule, source, *_more(by_rule, than=near))
     given, key = _given(water, asked, kind)
     if given is not None:
         rule = "distance of the field file"
         source = Source("given", f"field file: {key}")
-        less = by_rule is not None and by_rule[0] > given
-        return Keep(
-            *common,
-            given * plan.metres_per_length,
-            given,
-            rule,
-            source,
-            by_rule[0] if less and by_rule is not None else None,
-        )
+        metres = given * plan.metres_per_length
+        more = _more(by_rule, than=given)
+        return Keep(*common, metres, given, rule, source, *more)
     if by_rule is not None:
-        said, rule, source = by_rule
-        return Keep(*common, said * plan.metres_per_length, said, rule, source)
+        said, metres = by_rule.distance, by_rule.distance * plan.metres_per_length
+        return Keep(*common, metres, said, by_rule.text, by_rule.source)
     raise InputError(_no_distance(plan, inputs, features.file, kind))
 
 
@@ -249,7 +249,24 @@ def _given(water: WaterPlan, asked: FeatureFile, kind: str) -> tuple[float | Non
     return given, f"water.distance.{kind}"
 
 
-def _by_rule(plan: Plan, inputs: Inputs, kind: str) -> tuple[float, str, Source] | None:
+@dataclass(frozen=True, slots=True)
+class _Ruled:
+    """The greatest distance of the plan's rules."""
+
+    distance: float  # in the plan's unit of length
+    text: str
+    source: Source
+    forbids: bool
+
+
+def _more(ruled: _Ruled | None, *, than: float) -> tuple[float | None, bool]:
+    """Return a rule's distance where it is more than the plan's; whether it forbids."""
+    if ruled is None or ruled.distance <= than:
+        return None, False
+    return ruled.distance, ruled.forbids
+
+
+def _by_rule(plan: Plan, inputs: Inputs, kind: str) -> _Ruled | None:
     """Return the greatest distance of the plan's rules, in its unit of length."""
     placed, best = plan.application or Application(), None
     feature: Feature = kind  # type: ignore[assignment]  # the plan's kinds are the same
@@ -266,12 +283,13 @@ def _by_rule(plan: Plan, inputs: Inputs, kind: str) -> tuple[float, str, Source]
             continue
         feet, rule, source = found
         said = feet if plan.units == "us" else round(feet * FOOT, 3)
-        if best is None or said > best[0]:
+        if best is None or said > best.distance:
             text = rule.text
             if rule.alternative is not None:
                 text += f"; not applied here: {rule.alternative}"
             where = f"{each.citation}: {source.where}"
-            best = (said, text, Source(source.status, where))
+            forbids = rule.does == "forbids"
+            best = _Ruled(said, text, Source(source.status, where), forbids)
     return best
 
 
