@@ -28,7 +28,7 @@ def test_far(away, unit, system, said):
 
 
 def test_below_rule():
-    """A distance below a rule's warns, and stops where the rule forbids; else nothing."""
+    """A distance below a rule's warns, and stops where the rule forbids."""
     (found,) = setback_checks.below_rule(
         "stream", 10.5, 35.0, "ft", file="c.shp", forbidden=False
     )

@@ -176,7 +176,7 @@ def test_distance_by_rule(ground):
 
 
 def test_less_than_a_rule_asks(ground):
-    """The plan's own 10 ft stand, and a stop names the 35 that Maryland's rule wants."""
+    """The plan's own 10 ft stand, and a stop names Maryland's 35."""
     text = f"\n[water]\n{MARYLAND}distance = {{ stream = 10 }}\n"
     prescription = built(with_water(ground, CREEK, kinds=["stream"], text=text))
 
@@ -257,7 +257,7 @@ def test_boundary_set_back_less_than_a_rule(ground):
 
 
 def test_a_need_by_point_stays_that_of_its_zone(ground):
-    """Set to 0 by a point that water excludes later, no ground of the zone gets more."""
+    """Set to 0 by a point that water excludes later, no ground of it gets more."""
     point = list(ground.to_lonlat(shapely.Point(50.0, 3.0)).coords[0])
     ground.text += f"""
 [[override]]
