@@ -18,12 +18,15 @@ CHECKS = (
     ("numpydoc", "lint", *LINTED),
     ("lint-imports",),
     # The installed package is tested, not the folder: so is what the wheel leaves out.
+    # On every processor; a file's tests stay together, as they share builds.
     (
         "pytest",
         "tests",
         "--pyargs",
         "vrp",
         "--doctest-modules",
+        "--numprocesses=auto",
+        "--dist=loadfile",
         "--cov",
         *sys.argv[1:],
     ),

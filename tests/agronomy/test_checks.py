@@ -49,6 +49,7 @@ def test_stops_are_rare():
         "rule-season",
         "rule-soil-test",
         "sampling-depth",
+        "setback-below-rule",
         "soil-test-converted",
         "soil-test-outlier",
         "yield-goal-unusual",

@@ -303,8 +303,8 @@ def test_as_many_zones_as_codes(prescribed, tmp_path):
     codes = [int(zone.get("A")) for zone in root.findall("TSK/TZN")]
     assert sorted(codes) == list(range(255))
     message = (
-        r"^Patchwork: 254 zones need 256 codes with those for outside and default, and "
-        r'task data has 255: make fewer zones, or take "task-data" out of files.machine'
+        r"^Patchwork: 254 zones, and task data can tell 253 apart: make fewer zones, "
+        r'or take "task-data" out of files.machine'
     )
     with pytest.raises(InputError, match=message):
         written(tmp_path / "b", over)

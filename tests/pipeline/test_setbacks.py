@@ -249,9 +249,7 @@ def test_boundary_set_back_less_than_a_rule(ground):
     text = f'\n[water]\nfeatures = [{file}]\nrules = "maryland-2012"\n'
     prescription = built(with_water(ground, CREEK, text=text))
 
-    (told,) = (
-        one for one in prescription.findings if one.code == "setback-below-rule"
-    )
+    (told,) = (one for one in prescription.findings if one.code == "setback-below-rule")
     assert (told.bound, told.severity) == (35.0, "stop")
     assert told.value == pytest.approx(0.0, abs=0.1)
 

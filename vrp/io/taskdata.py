@@ -120,9 +120,9 @@ def _planned(prescription: Prescription, *, version: TaskDataVersion) -> _Planne
     plan, zones = prescription.plan, prescription.zones
     if len(zones) > MOST_ZONES:
         message = (
-            f"{plan.field.name}: {len(zones)} zones need {len(zones) + 2} codes with "
-            f"those for outside and default, and task data has {CODES}: make fewer "
-            'zones, or take "task-data" out of files.machine'
+            f"{plan.field.name}: {len(zones)} zones, and task data can tell "
+            f"{MOST_ZONES} apart: make fewer zones, or take "
+            '"task-data" out of files.machine'
         )
         raise InputError(message)
     factor = _SETPOINT[product_rate_unit(prescription)][1]

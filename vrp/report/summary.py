@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import IO, get_args
 
 from vrp.agronomy.cautions import Where
-from vrp.evidence import shown
+from vrp.evidence import half_up, shown
 from vrp.legend import area_unit, product_rate_unit, product_unit, rate_unit
 from vrp.prescription import Prescription, Zone
 from vrp.report.load import as_tons, load, thrown
@@ -84,10 +84,10 @@ def _zones(
             f"{zone.number:>4} {_class(zone)}",
             f"{zone.area:.1f}",
             f"{zone.soil_test:.1f}",
-            f"{zone.need:.0f}",
+            f"{half_up(zone.need, 0):.0f}",
             shown(zone.rate, most=2),
             f"{zone.total:,.0f}",
-            f"{zone.nitrogen:.0f}",
+            f"{half_up(zone.nitrogen, 0):.0f}",
         )
         for zone in prescription.zones[:MOST_ZONES]
     ]
@@ -97,24 +97,26 @@ def _zones(
     by_zone, even = totals.zones, totals.uniform
     # A litre or a pound is little, a gallon is not.
     decimals = 1 if total == "gal" else 0
+    # Beside one rate, which is for the same ground: none that is kept from water.
+    area = totals.treated_area
     rows += [
         (
-            "     the field",
-            f"{totals.area:.1f}",
+            "     to be spread" if totals.excluded_area else "     the field",
+            f"{area:.1f}",
             "",
-            f"{by_zone.p2o5_need / totals.area:.0f}",
-            f"{by_zone.product / totals.area:.{decimals}f}",
+            f"{half_up(by_zone.p2o5_need / area, 0):.0f}",
+            f"{half_up(by_zone.product / area, decimals):.{decimals}f}",
             f"{by_zone.product:,.0f}",
-            f"{by_zone.nitrogen / totals.area:.0f}",
+            f"{half_up(by_zone.nitrogen / area, 0):.0f}",
         ),
         (
             "     at one rate",
-            f"{totals.treated_area:.1f}",
+            f"{area:.1f}",
             f"{totals.composite:.1f}",
-            f"{even.p2o5_need / totals.treated_area:.0f}",
+            f"{half_up(even.p2o5_need / area, 0):.0f}",
             shown(totals.uniform_rate, most=2),
             f"{even.product:,.0f}",
-            f"{even.nitrogen / totals.treated_area:.0f}",
+            f"{half_up(even.nitrogen / area, 0):.0f}",
         ),
     ]
     if not any(zone.nitrogen for zone in prescription.zones):
