@@ -143,6 +143,7 @@ def _bad(name, **asked):
         (_bad("ec.geojson"), r"ec\.geojson: say which column: it has EC"),
         (_bad("ec.geojson", column="ec2"), r"has no column 'ec2'.*nearest 'EC'"),
         (_bad("ec.geojson", column="EC", band=1), r"a vector file has no band"),
+        (_bad("ec.csv", column="EC"), r"a table without shapes: give points or poly"),
         (_bad("word.geojson", column="EC"), r"feature 1: EC is 'clay', not a number"),
         (
             _bad("blank.geojson", column="EC"),
@@ -166,6 +167,7 @@ def test_what_cannot_be_read_is_refused(ground, tmp_path, field, asked, message)
     write_raster(tmp_path / "plain.tif", values, crs=None)
     (tmp_path / "text.tif").write_text("no raster")
     write_points(ground, "ec.geojson", [(10, 10)], [4.5])
+    (tmp_path / "ec.csv").write_text("lon,lat,EC\n-84.3,40.6,4.5\n")
     write_points(ground, "word.geojson", [(10, 10)], ["clay"])
     write_points(ground, "blank.geojson", [(10, 10)], [None])
     write_points(ground, "far.geojson", [(9000, 10)], [4.5])

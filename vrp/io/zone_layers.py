@@ -41,9 +41,15 @@ def read_zone_layer(
             f'{{ file = "{path.name}", column = "…" }}'
         )
         raise InputError(message)
+    if layer.shapes is None:
+        message = (
+            f"zones.layers: {path.name}: holds a table without shapes: give points or "
+            "polygons, such as GeoJSON, or a GeoTIFF"
+        )
+        raise InputError(message)
     values = _numbers(layer, asked.column)
     name = f"{path.name} {asked.column}"
-    if layer.shapes is not None and _is_point(layer.shapes):
+    if _is_point(layer.shapes):
         return _points(layer, values, asked, field, metres_per_length)
     _refuse(asked, {"radius": asked.radius}, "polygons")
     shapes = vector.polygons_of(layer)

@@ -149,8 +149,8 @@ def grid_polygons(
     rows, columns = shape
     if rows * columns > MOST_SQUARES:
         message = (
-            f"a grid of {side:g} m has {rows * columns:,} squares over the field, more "
-            f"than {MOST_SQUARES:,}: give a longer side"
+            f"the grid has {rows * columns:,} squares over the field, more than "
+            f"{MOST_SQUARES:,}: give a longer side"
         )
         raise InputError(message)
     row, column = np.divmod(np.arange(rows * columns), columns)
