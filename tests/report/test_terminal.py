@@ -320,6 +320,28 @@ def test_nitrogen_by_zone(ground):
     assert other[at - 1].split()[-1] == "product"
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "verdict", "said"),
+    [
+        (90.0, 110.0, "supported", "the map asks for 100. "),
+        (101.0, 110.0, "supported", "asks for 100, outside it: by limits of the plan"),
+        (80.0, 99.0, "not supported", "asks for 100, outside it: one rate by the comp"),
+    ],
+)
+def test_a_map_outside_its_interval(low, high, verdict, said, ground):
+    """A map that asks for more or less than the interval holds says why it may."""
+    prescription, _ = job.run(ground.write())
+    zones = replace(prescription.totals.zones, p2o5_need=100.0)
+    ends = {"need_low": low, "need_high": high, "zones": zones}
+    changed = replace(
+        prescription,
+        totals=replace(prescription.totals, **ends),
+        surface=replace(prescription.surface, verdict=verdict),
+    )
+
+    assert said in " ".join(shown(summary, changed).split()) + " "
+
+
 def test_load_is_that_of_the_sheet(ground):
     """The margin of the field file is in what the summary says to load."""
     ground.samples[:, 2] = 25.0

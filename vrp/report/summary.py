@@ -152,7 +152,7 @@ def _to_drive(prescription: Prescription) -> Iterator[str]:
         yield (
             f"By what the samples leave open the field needs {totals.need_low:,.0f} to "
             f"{totals.need_high:,.0f} {totals.unit} of P2O5 (80 % interval); the map "
-            f"asks for {totals.zones.p2o5_need:,.0f}."
+            f"asks for {totals.zones.p2o5_need:,.0f}{_outside(prescription)}."
         )
     if totals.zones.cost is not None and totals.uniform.cost is not None:
         more = totals.zones.cost - totals.uniform.cost
@@ -171,6 +171,17 @@ def _to_drive(prescription: Prescription) -> Iterator[str]:
             f"differs most, by {100.0 * grid.worst_error:+.1f} % of its area. At the "
             f"start, and where position is lost: {grid.default_rate:g} {rate}."
         )
+
+
+def _outside(prescription: Prescription) -> str:
+    """Return why a map may ask for what the samples hardly leave open."""
+    totals, surface = prescription.totals, prescription.surface
+    low, high, asked = totals.need_low, totals.need_high, totals.zones.p2o5_need
+    if low is None or high is None or low <= round(asked) <= high:
+        return ""
+    if surface is not None and surface.verdict == "not supported":
+        return ", outside it: one rate by the composite does not follow the surface"
+    return ", outside it: by limits of the plan, needs set by hand or means over zones"
 
 
 def _cautions(prescription: Prescription, *, file: IO[str]) -> None:
