@@ -1,6 +1,7 @@
 """What a terminal shows: widths, order, and text as text."""
 
 import io
+from dataclasses import replace
 
 import pytest
 
