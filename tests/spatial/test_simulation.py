@@ -68,6 +68,26 @@ def test_laboratory_is_no_ground():
     assert own.mean() == pytest.approx(surface.variogram.nugget - lab, abs=0.6)
 
 
+def test_parts_without_structure_err_as_their_means():
+    """
+    Where parts show no structure a draw errs by the mean of n samples, c/n, and by c.
+
+    Such a part has no covariance but that of its mean, of rank one.
+    """
+    sign = 1.0 - 2.0 * (np.add(*(XY // 60.0).astype(int).T) % 2)  # neighbours differ
+    parts = Apart((XY[:, 0] > 240.0).astype(int), (CELLS[:, 0] > 240.0).astype(int))
+    surface = build_surface(XY, 30.0 + 4.0 * sign, CELLS, apart=parts)
+    left, nugget = parts.cell == 0, surface.variogram.nugget
+    assert surface.variogram.partial_sill == 0.0
+
+    found = drawn(surface)[:, left]
+
+    count, within = left.sum(), 4.5 * math.sqrt(2.0 / COUNT)
+    assert found.var(axis=0) == pytest.approx(nugget * (1.0 + 1.0 / 32.0), rel=within)
+    both = nugget / 32.0 + nugget / count
+    assert found.mean(axis=1).var() == pytest.approx(both, rel=within)
+
+
 def test_draws_repeat_by_seed():
     """The same seed draws the same ground, another another."""
     surface = build_surface(XY, values(), CELLS)

@@ -10,7 +10,7 @@ from vrp.spatial.surface import Surface
 
 Floats = NDArray[np.float64]
 
-_JITTER = 1e-9  # of the sill: keeps the factor of a smooth covariance real
+_JITTER = 1e-9  # of nugget and sill: keeps the factor of any covariance real
 
 
 def draw_surfaces(
@@ -111,6 +111,6 @@ def _joint(system: kriging.System, cells: Floats) -> tuple[Floats, Floats]:
     among = sill * model.correlation(model.lags(cells, cells))
     among -= known @ known.T
     among += np.outer(told, told / total)
-    among[np.diag_indices(len(cells))] += _JITTER * sill
+    among[np.diag_indices(len(cells))] += _JITTER * (sill + model.nugget)
     root: Floats = np.linalg.cholesky(among).astype(float, copy=False)
     return near @ system.residual + system.mean, root
