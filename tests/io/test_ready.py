@@ -298,9 +298,11 @@ def test_what_nothing_judges_is_told_on_the_day(ground):
     done = ready(out, "--date", "2027-01-10", "--injected")
     text = " ".join(done.stdout.split())
     assert "no manure in winter, on farms of any size" in text
-    assert "4 more are not judged, look yourself" in text
+    # Four of Maryland's, and four of general practice, asked for frozen ground.
+    assert "8 more are not judged, look yourself" in text
     told = json.loads(ready(out, "--json").stdout)["also"]
-    assert [one["rules"] for one in told] == ["maryland-2012"] * 4
+    sets = ["maryland-2012"] * 4 + ["nrcs-590-general"] * 4
+    assert [one["rules"] for one in told] == sets
     assert told[0]["status"] == "read"
 
 
@@ -314,3 +316,38 @@ def test_a_boundary_that_was_set_back_keeps_what_it_comes_within(ground):
     _, out = job.run(ground.write())
     kept = json.loads(ready(out, "--json").stdout)["kept"]
     assert kept["stream"] == pytest.approx(65.6, abs=0.1)
+
+
+def test_rules_of_distance_leave_frost_and_rain_to_general_practice(ground):
+    """Maryland's distances say nothing of frost: general practice asks to wait."""
+    ground.change(
+        ("[machine]", f'[water]\nrules = "maryland-2012"\n{BROADCAST}[machine]')
+    )
+    _, out = job.run(ground.write())
+    done = ready(out, "--frozen", "--forecast", "3", "6", "100")
+    text = " ".join(done.stdout.split())
+    assert done.exit_code == 0
+    assert "Asks to wait" in text
+    assert "the ground is frozen" in text
+    assert "no rule looks at the forecast of rain" in text
+
+
+def test_rain_is_never_passed_over(ground):
+    """Without rules 3 in of rain are told to be looked at by nobody."""
+    ground.change(("[machine]", f"{BROADCAST}[machine]"))
+    _, out = job.run(ground.write())
+    done = ready(out, "--forecast", "3", "6", "100", "--json")
+    found = json.loads(done.stdout)
+    assert found["unheard"] == ["the forecast of rain"]
+    assert any("not before heavy rain" in one["text"] for one in found["also"])
+
+
+def test_a_stop_of_the_plan_is_no_rule(ground):
+    """A field held back by its own plan exits 3, and no rule is blamed for it."""
+    ground.samples[0, 2] = 2_000.0  # above 30 times the median
+    _, out = job.run(ground.write())
+    done = ready(out)
+    text = " ".join(done.stdout.split())
+    assert done.exit_code == 3
+    assert "At least one of the rules" not in text
+    assert "stops of the plan itself hold its files back: " in text

@@ -127,6 +127,8 @@ class Readiness:
         What rules said when the map was planned, and what holds it back.
     also : tuple of (str, str, Source)
         What the sets say besides and nothing here judges: set, text, where it stands.
+    unheard : tuple of str
+        What was told of the day and no rule for this material looks at.
     """
 
     field: str
@@ -142,6 +144,7 @@ class Readiness:
     judged: tuple[Judged, ...]
     planned: tuple[Finding, ...]
     also: tuple[tuple[str, str, Source], ...] = ()
+    unheard: tuple[str, ...] = ()
 
     @property
     def forbidden(self) -> bool:
@@ -156,6 +159,61 @@ class Readiness:
         return any(one.outcome == "forbids" for one in self.judged) or any(
             one.holds_back for one in self.planned
         )
+
+
+def looks_at_ground(rules: Sequence[RuleSet], spread: Spread) -> bool:
+    """
+    Return whether a rule looks at the state of the ground for a material.
+
+    Parameters
+    ----------
+    rules : sequence of RuleSet
+        The rules.
+    spread : Spread
+        What is spread.
+
+    Returns
+    -------
+    bool
+        Also where such a rule frees what is placed so.
+    """
+    return any(
+        spread.material in one.materials for each in rules for one in each.ground
+    )
+
+
+def unheard(rules: Sequence[RuleSet], spread: Spread, day: Day) -> tuple[str, ...]:
+    """
+    Return what was told of the day though no rule looks at it.
+
+    Parameters
+    ----------
+    rules : sequence of RuleSet
+        The rules.
+    spread : Spread
+        What is spread.
+    day : Day
+        What was told of the day.
+
+    Returns
+    -------
+    tuple of str
+        Of the forecast and the states of the ground that hold.
+    """
+    rain = any(spread.material in one.materials for each in rules for one in each.rain)
+    states: set[State] = set()
+    for each in rules:
+        for one in each.ground:
+            states |= set(one.states) if spread.material in one.materials else set()
+        for far in each.distance:
+            states |= set(far.ground) if spread.material in far.materials else set()
+    found = ["the forecast of rain"] if day.forecast and not rain else []
+    found += [
+        f"ground that is {said}"
+        for state, said in _STATES.items()
+        if getattr(day, state) and state not in states
+    ]
+    return tuple(found)
 
 
 def judge(

@@ -5,7 +5,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from vrp.agronomy.ready import Day, Forecast, Readiness, judge
+from vrp.agronomy.ready import (
+    Day,
+    Forecast,
+    Readiness,
+    judge,
+    looks_at_ground,
+    unheard,
+)
 from vrp.agronomy.water import GENERAL, rule_set
 from vrp.io.day_file import Told, told
 from vrp.io.folder import mend
@@ -25,7 +32,9 @@ def readiness(out: Path, *, file: Path | None, options: Mapping[str, Any]) -> Re
         spread = replace(spread, method="deep-band")
     elif day.worked_in is not None:
         spread = replace(spread, method="incorporated", worked_in=day.worked_in)
-    rules = record.rules or (rule_set(GENERAL),)
+    rules = record.rules
+    if not looks_at_ground(rules, spread):
+        rules = (*rules, rule_set(GENERAL))
     zones, kept = _spread_zones(record), _kept(record)
     us = record.units == "us"
     size = 1.0 if us else FOOT
@@ -62,6 +71,7 @@ def readiness(out: Path, *, file: Path | None, options: Mapping[str, Any]) -> Re
         )
         if zones
         else (),
+        unheard=unheard(rules, spread, _day(day, record)) if zones else (),
     )
 
 

@@ -3,7 +3,8 @@
 from typing import IO, Any
 
 from vrp.agronomy.ready import Judged, Outcome, Readiness
-from vrp.agronomy.water import rule_sets
+from vrp.agronomy.water import GENERAL, rule_sets
+from vrp.evidence import Finding
 from vrp.report import terminal
 
 # The gravest first.
@@ -37,6 +38,13 @@ def show(found: Readiness, *, as_json: bool, file: IO[str]) -> None:
             f"Rules that ship: {', '.join(rule_sets())}.",
             file=file,
         )
+    elif found.rules[-1] == GENERAL:
+        terminal.say(
+            "None of the rules that the field file names looks at the state of the "
+            f"ground for {found.material}. General good practice is asked for it, from "
+            "memory; it forbids nothing.",
+            file=file,
+        )
     file.write("\n")
     for outcome, head in _HEADS.items():
         entries = [
@@ -57,6 +65,12 @@ def show(found: Readiness, *, as_json: bool, file: IO[str]) -> None:
         terminal.entries(
             "Look yourself: what else they say, not judged", said, file=file
         )
+    if found.unheard:
+        terminal.say(
+            f"Told, and no rule given here looks at it: {' and '.join(found.unheard)}. "
+            "Look yourself.",
+            file=file,
+        )
     if found.planned:
         terminal.say("When it was planned:", file=file)
         terminal.findings(found.planned, file=file)
@@ -73,16 +87,28 @@ def _behind(one: Judged) -> str:
 def conclusion(found: Readiness) -> str:
     """Return what it comes to, in two sentences."""
     untold = sum(one.outcome == "not enough was told" for one in found.judged)
-    said = "At least one of the rules given here forbids it"
-    if not found.forbidden:
-        said = "None of the rules given here forbids it, which is no permission"
+    own = [one.code for one in found.planned if one.holds_back and not _of_rules(one)]
+    said = "None of the rules given here forbids it, which is no permission"
+    if any(one.outcome == "forbids" for one in found.judged) or any(
+        one.holds_back and _of_rules(one) for one in found.planned
+    ):
+        said = "At least one of the rules given here forbids it"
+    if own:
+        said += f"; stops of the plan itself hold its files back: {', '.join(own)}"
     if untold:
         said += f"; {untold} could not be judged"
+    if found.unheard:
+        said += f"; no rule looks at {' and '.join(found.unheard)}"
     if found.also:
         said += f"; {len(found.also)} more are not judged, look yourself"
     if any(one.code == "setback-below-rule" for one in found.planned):
         said += "; the map keeps less from water than they ask for"
     return f"{said}. {DECIDES}"
+
+
+def _of_rules(one: Finding) -> bool:
+    """Return whether a rule on water brought a finding up."""
+    return one.code.startswith("rule-") or one.code == "setback-below-rule"
 
 
 def _zones(found: Readiness) -> str:
@@ -132,6 +158,7 @@ def _facts(found: Readiness) -> dict[str, Any]:
             }
             for rules, text, source in found.also
         ],
+        "unheard": list(found.unheard),
         "planned": [
             {"code": one.code, "message": one.message, "accepted": one.accepted}
             for one in found.planned
