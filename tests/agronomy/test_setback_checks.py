@@ -68,6 +68,8 @@ def test_notes_without_a_limit():
     assert (none.code, none.severity) == ("no-water-features", "note")
     assert (throw.code, throw.severity) == ("setback-throw-unknown", "warn")
     assert "within 12 m of the nearest" in already.message
+    (touched,) = setback_checks.already("lake", 0.0, "ft", "lake.shp")
+    assert (already.severity, touched.severity) == ("note", "warn")
     assert point.message.startswith("override 2: its point lies on excluded ground")
 
 

@@ -213,13 +213,21 @@ def test_refused(ground, text, said):
         built(ground)
 
 
-def test_a_distance_of_nothing_is_said_by_the_plan_alone(ground):
-    """Written as 0, a stream keeps nothing; the file is counted all the same."""
+def test_a_distance_of_nothing_keeps_the_throw_off(ground):
+    """Written as 0, a stream is not thrown into: half a swath beside it has rate 0."""
     text = WATER.replace("stream = 35", "stream = 0")
     prescription = built(with_water(ground, CREEK, text=text))
 
-    assert prescription.totals.excluded_area == 0.0
-    assert prescription.water.setbacks[0].distance == 0.0
+    assert prescription.water.kept_area == 0.0
+    assert prescription.water.strip_area == pytest.approx(
+        480.0 * 30.0 * FOOT / ACRE, rel=0.002
+    )
+    assert rated(prescription).distance(CREEK) == pytest.approx(30.0 * FOOT, abs=0.02)
+
+    ground.change((SWATH, f"{SWATH}\nborder = true"))
+    beside = built(ground)
+    assert beside.totals.excluded_area == 0.0
+    assert beside.water.setbacks[0].distance == 0.0
 
 
 def test_water_far_away(ground):

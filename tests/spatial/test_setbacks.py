@@ -87,7 +87,7 @@ def test_strip_of_half_a_swath():
 
 
 def test_distance_of_nothing():
-    """At 0 a pond keeps its own ground and its throw; a ditch and a well keep none."""
+    """At 0 a pond keeps its own ground; it, a ditch and a well keep off the throw."""
     pond = shapely.box(100.0, 100.0, 140.0, 120.0)
     ditch = shapely.LineString([(0.0, 200.0), (400.0, 200.0)])
     well = shapely.Point(300.0, 50.0)
@@ -98,8 +98,12 @@ def test_distance_of_nothing():
 
     assert found.kept[0] is None
     assert found.kept[1].area == pytest.approx(800.0)
-    # Two sides of 40 and 20 m, and four quarters of a circle.
-    assert found.strip.area == pytest.approx(600.0 + np.pi * 25.0, rel=0.001)
+    # Two sides of 40 and 20 m, and four quarters of a circle; 400 m of ditch by 10;
+    # the circle about the well.
+    wide = 600.0 + np.pi * 25.0 + 4000.0 + np.pi * 25.0
+    assert found.strip.area == pytest.approx(wide, rel=0.001)
+    still = setbacks(FIELD, [(features(ditch, well), 0.0)], throw=0.0)
+    assert (still.kept, still.strip) == ((None,), None)
 
 
 def test_ground_of_two_features_counts_once():

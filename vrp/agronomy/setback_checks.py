@@ -168,13 +168,15 @@ def already(kind: str, away: float, unit: str, file: str) -> Iterator[Finding]:
     Yields
     ------
     Finding
-        Always.
+        Always; a warning where the boundary touches the water.
     """
     message = (
         f"{file}: nothing is cut for a {kind}, as the boundary was drawn with the "
         f"setback; it comes within {away:,.0f} {unit} of the nearest"
     )
-    yield finding("boundary-set-back", place=file, message=message)
+    code, at = "boundary-set-back", away <= 0.0
+    severity = checks()[code].worse() if at else None
+    yield finding(code, place=file, message=message, severity=severity)
 
 
 def override(number: int, area: str | None) -> Iterator[Finding]:

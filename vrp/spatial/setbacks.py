@@ -115,22 +115,23 @@ def setbacks(
     Notes
     -----
     Distances count from the features, wherever the outline runs: where it lies farther
-    from them nothing is cut. A distance of 0 keeps polygons themselves, and nothing of
-    points and lines; from those nothing is thrown away either.
+    from them nothing is cut. A distance of 0 keeps polygons themselves, and of points
+    and lines nothing but the strip: what is thrown would fall into them.
     """
     taken: shapely.Geometry = shapely.MultiPolygon()
     thrown: shapely.Geometry = shapely.MultiPolygon()
     kept: list[Shape | None] = []
     for shapes, distance in groups:
         counted = polygon_parts(shapes)[0] if distance == 0.0 else shapes
-        if len(counted) == 0:
+        if len(counted):
+            near = _within(counted, outline, distance=distance)
+            kept.append(_ground(_without(near, taken)))
+            taken = shapely.union(taken, near, grid_size=NODE)
+        else:
             kept.append(None)
-            continue
-        near = _within(counted, outline, distance=distance)
-        kept.append(_ground(_without(near, taken)))
-        taken = shapely.union(taken, near, grid_size=NODE)
-        wider = _within(counted, outline, distance=distance + throw)
-        thrown = shapely.union(thrown, wider, grid_size=NODE)
+        if throw > 0.0:
+            wider = _within(shapes, outline, distance=distance + throw)
+            thrown = shapely.union(thrown, wider, grid_size=NODE)
     strip = _ground(_without(thrown, taken)) if throw > 0.0 else None
     return Setbacks(tuple(kept), strip)
 
