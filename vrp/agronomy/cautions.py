@@ -38,8 +38,6 @@ Trigger = Literal[
     "gaps",
     "granular",
     "liquid",
-    "machine",
-    "machine-zones",
     "manure",
     "nitrogen",
     "no-rules",
@@ -49,6 +47,7 @@ Trigger = Literal[
     "sandy",
     "screen",
     "seed-row",
+    "several-rates",
     "sparse",
     "sulfur",
     "unit",
@@ -160,8 +159,6 @@ class Case:
         Whether a zone is above the guideline's limit.
     manure_credit : bool
         Whether manure is credited.
-    machine : bool
-        Whether the spreader was told of.
     forecast : bool
         Whether the soil test after the crops is told.
     rules : bool
@@ -186,7 +183,6 @@ class Case:
     zones: int
     over_limit: bool
     manure_credit: bool
-    machine: bool
     forecast: bool
     rules: bool
     water: bool
@@ -257,8 +253,7 @@ def _triggers(case: Case) -> dict[Trigger, bool]:
         "gaps": bool(codes & {"guideline-unconfirmed", "samples-dropped"}),
         "granular": case.form == "granular",
         "liquid": case.form == "liquid",
-        "machine": case.machine,
-        "machine-zones": case.machine and case.zones > 1 and case.form == "granular",
+        "several-rates": case.zones > 1 and case.form == "granular",
         "manure": case.material == "manure" or case.manure_credit,
         "nitrogen": case.nitrogen > 0.0,
         "no-rules": not case.rules,

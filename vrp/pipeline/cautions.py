@@ -6,7 +6,7 @@ from vrp.agronomy.cautions import Case, Caution
 from vrp.agronomy.cautions import cautions as told
 from vrp.agronomy.products import Grade
 from vrp.pipeline.ground import Question
-from vrp.plan import Application, Machine
+from vrp.plan import Application
 from vrp.prescription import Prescription
 
 
@@ -34,7 +34,6 @@ def cautions(question: Question, prescription: Prescription) -> tuple[Caution, .
         zones=len({zone.rate for zone in zones}),
         over_limit=any(zone.soil_test > question.curve.no_need_above for zone in zones),
         manure_credit=any(one.manure is not None for one in plan.credit),
-        machine=plan.machine != Machine(),
         forecast=any(one.stp_low is not None for one in prescription.seasons),
         rules=bool(prescription.rules),
         water=water is not None and bool(water.features or water.elevation is not None),
