@@ -75,3 +75,22 @@ def test_cells_that_a_shape_touches():
     assert np.argwhere(corner).tolist() == [[1, 1], [1, 2], [2, 1], [2, 2]]
     assert not grid.touching(shapely.Polygon()).any()
     assert not grid.touching(shapely.box(10.0, 10.0, 11.0, 11.0)).any()
+
+
+def test_touched_cells_are_those_whose_box_meets_the_shape():
+    """Of odd polygons with holes each cell is told as its own box would tell it."""
+    rng = np.random.default_rng(4)
+    grid = DegreeGrid(-0.2, -0.3, 0.31, 0.17, 40, 70)
+    west = grid.west + np.arange(70) * grid.east_side
+    south = (grid.south + np.arange(40) * grid.north_side)[:, None]
+    boxes = shapely.box(west, south, west + grid.east_side, south + grid.north_side)
+    for _ in range(40):
+        turn = np.sort(rng.uniform(0.0, 2.0 * np.pi, 9))
+        far = rng.uniform(0.2, 8.0, 9)
+        ring = np.c_[6.0 + far * np.cos(turn), 6.0 + far * np.sin(turn)]
+        hole = shapely.Point(6.0, 6.0).buffer(rng.uniform(0.05, 1.5))
+        shape = shapely.Polygon(ring).buffer(0.0).difference(hole)
+
+        found = grid.touching(shape)
+
+        assert (found == shapely.intersects(shape, boxes)).all()

@@ -19,6 +19,7 @@ ORIGIN_DECIMALS = 7
 SIDE_DECIMALS = 12
 
 Shape = shapely.Polygon | shapely.MultiPolygon
+Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,17 +136,53 @@ class DegreeGrid:
             max(0, math.floor((south - self.south) / self.north_side) - 1),
             min(self.rows, math.ceil((north - self.south) / self.north_side) + 1),
         )
+        if not (len(rows) and len(columns)):
+            return found
         x = self.west + columns * self.east_side
         y = self.south + rows * self.north_side
+        inside, near = self._drawn(
+            shape,
+            south=float(y[0]),
+            west=float(x[0]),
+            like=found[np.ix_(rows, columns)],
+        )
+        row, column = np.nonzero(near & ~inside)
         boxes = shapely.box(
-            x[None, :],
-            y[:, None],
-            x[None, :] + self.east_side,
-            y[:, None] + self.north_side,
+            x[column], y[row], x[column] + self.east_side, y[row] + self.north_side
         )
         shapely.prepare(shape)
-        found[np.ix_(rows, columns)] = shapely.intersects(shape, boxes)
+        inside[row, column] = shapely.intersects(shape, boxes)
+        found[np.ix_(rows, columns)] = inside
         return found
+
+    def _drawn(
+        self, shape: shapely.Geometry, *, south: float, west: float, like: Mask
+    ) -> tuple[Mask, Mask]:
+        """Return cells with their centre in a polygon, and all that it may touch."""
+        from rasterio import Affine
+        from rasterio.features import rasterize
+        from scipy.ndimage import binary_dilation
+
+        north = south + like.shape[0] * self.north_side
+        place = Affine(self.east_side, 0.0, west, 0.0, -self.north_side, north)
+
+        def drawn(*, all_touched: bool) -> Mask:
+            cells = rasterize(
+                [(shape, 1)],
+                out_shape=like.shape,
+                transform=place,
+                fill=0,
+                dtype="uint8",
+                all_touched=all_touched,
+            )
+            return np.asarray(cells[::-1] == 1)
+
+        inside = np.zeros_like(like)
+        if shape.geom_type in ("Polygon", "MultiPolygon"):
+            inside = drawn(all_touched=False)
+        # A cell further, so that no rounding leaves one out.
+        near = binary_dilation(drawn(all_touched=True), structure=np.ones((3, 3)))
+        return inside, np.asarray(near)
 
 
 def cover(shape: shapely.Geometry, *, side: float) -> DegreeGrid:
