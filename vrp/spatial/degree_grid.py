@@ -178,7 +178,7 @@ class DegreeGrid:
             return np.asarray(cells[::-1] == 1)
 
         inside = np.zeros_like(like)
-        if shape.geom_type in ("Polygon", "MultiPolygon"):
+        if isinstance(shape, shapely.Polygon | shapely.MultiPolygon):
             inside = drawn(all_touched=False)
         # A cell further, so that no rounding leaves one out.
         near = binary_dilation(drawn(all_touched=True), structure=np.ones((3, 3)))
