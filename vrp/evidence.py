@@ -36,6 +36,12 @@ def half_up(value: float, decimals: int = 1) -> float:
     return math.floor(round(value * size, 6) + 0.5) / size
 
 
+def whole(value: float) -> str:
+    """Return a figure without decimals, a half away from 0; nothing has no sign."""
+    said = f"{half_up(abs(value), 0):,.0f}"
+    return f"−{said}" if value < 0.0 and said != "0" else said
+
+
 def percent(share: float) -> str:
     """Return a share in whole per cent; what rounds to nothing has no sign."""
     return f"{round(100.0 * share) + 0:d} %"

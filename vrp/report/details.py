@@ -2,6 +2,7 @@
 
 from typing import IO
 
+from vrp.evidence import whole
 from vrp.legend import area_unit, mass_unit, rate_unit
 from vrp.prescription import Prescription
 from vrp.report.terminal import findings, say, table
@@ -112,9 +113,9 @@ def _products(prescription: Prescription, *, file: IO[str]) -> None:
             (
                 one.grade if one.s is None else f"{one.grade}, {one.s:g} % S",
                 f"{'–'.join(rates)} {one.unit}",
-                f"{one.total:,.0f} {one.total_unit}",
-                f"{one.nitrogen:,.0f}",
-                "" if one.cost is None else f"{one.cost:,.0f}",
+                f"{whole(one.total)} {one.total_unit}",
+                whole(one.nitrogen),
+                "" if one.cost is None else whole(one.cost),
                 "" if one.cost_area is None else f"{one.cost_area:,.2f}",
                 "" if one.price_p2o5 is None else f"{one.price_p2o5:,.2f}",
             )

@@ -1,6 +1,6 @@
 """What distances from water keep out of a field, in sentences."""
 
-from vrp.evidence import shown
+from vrp.evidence import shown, whole
 from vrp.legend import area_unit, mass_unit, product_unit
 from vrp.prescription import Prescription, Setback, WaterFacts
 
@@ -20,8 +20,8 @@ def kept_out(prescription: Prescription) -> list[str]:
         return [*sentences, "No ground of the field lies within these distances."]
     sentences.append(
         f"Nothing is spread on {water.kept_area:.2f} {area}, where the guideline asks "
-        f"for {water.kept_p2o5:,.0f} {mass_unit(prescription)} of P2O5 "
-        f"({water.kept_product:,.0f} {product_unit(prescription)} of product)."
+        f"for {whole(water.kept_p2o5)} {mass_unit(prescription)} of P2O5 "
+        f"({whole(water.kept_product)} {product_unit(prescription)} of product)."
     )
     sentences += _thrown(water, prescription)
     return sentences
@@ -36,8 +36,8 @@ def _thrown(water: WaterFacts, prescription: Prescription) -> list[str]:
     return [
         f"Another {water.strip_area:.2f} {area} beside it, {water.throw:g} {length} "
         "wide, are not driven and have rate 0; the pass along them throws about "
-        f"{water.strip_product:,.0f} {product_unit(prescription)} there: to be loaded, "
-        "but in no zone's total."
+        f"{whole(water.strip_product)} {product_unit(prescription)} there: to be "
+        "loaded, but in no zone's total."
     ]
 
 

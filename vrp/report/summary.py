@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import IO, get_args
 
 from vrp.agronomy.cautions import Where
-from vrp.evidence import half_up, shown
+from vrp.evidence import half_up, shown, whole
 from vrp.legend import area_unit, product_rate_unit, product_unit, rate_unit
 from vrp.prescription import Prescription, Zone
 from vrp.report.load import as_tons, load, thrown
@@ -86,7 +86,7 @@ def _zones(
             f"{zone.soil_test:.1f}",
             f"{half_up(zone.need, 0):.0f}",
             shown(zone.rate, most=2),
-            f"{zone.total:,.0f}",
+            whole(zone.total),
             f"{half_up(zone.nitrogen, 0):.0f}",
         )
         for zone in prescription.zones[:MOST_ZONES]
@@ -106,7 +106,7 @@ def _zones(
             "",
             f"{half_up(by_zone.p2o5_need / area, 0):.0f}",
             f"{half_up(by_zone.product / area, decimals):.{decimals}f}",
-            f"{by_zone.product:,.0f}",
+            whole(by_zone.product),
             f"{half_up(by_zone.nitrogen / area, 0):.0f}",
         ),
         (
@@ -115,7 +115,7 @@ def _zones(
             f"{totals.composite:.1f}",
             f"{half_up(even.p2o5_need / area, 0):.0f}",
             shown(totals.uniform_rate, most=2),
-            f"{even.product:,.0f}",
+            whole(even.product),
             f"{half_up(even.nitrogen / area, 0):.0f}",
         ),
     ]
@@ -139,10 +139,10 @@ def _to_drive(prescription: Prescription) -> Iterator[str]:
         tons, beside = as_tons(product, unit), thrown(prescription)
         ends = dict.fromkeys(shown(one, most=2) for one in (spread[0], spread[-1]))
         yield (
-            f"Load {product:,.0f} {unit} of {plan.product.grade}"
+            f"Load {whole(product)} {unit} of {plan.product.grade}"
             f"{'' if tons is None else f' ({tons})'} at "
             f"{' to '.join(ends)} {rate}"
-            f"{f', {beside:,.0f} {unit} of it thrown beside water' if beside else ''}"
+            f"{f', {whole(beside)} {unit} of it thrown beside water' if beside else ''}"
             f"{', no margin in it' if margin is None else f', margin {margin:g} %'}."
         )
     yield from kept_out(prescription)
@@ -150,18 +150,18 @@ def _to_drive(prescription: Prescription) -> Iterator[str]:
         yield "No setback from water is in it: no features were given."
     if totals.need_low is not None and totals.need_high is not None:
         yield (
-            f"By what the samples leave open the field needs {totals.need_low:,.0f} to "
-            f"{totals.need_high:,.0f} {totals.unit} of P2O5 (80 % interval); the map "
-            f"asks for {totals.zones.p2o5_need:,.0f}{_outside(prescription)}."
+            f"By what the samples leave open the field needs {whole(totals.need_low)} "
+            f"to {whole(totals.need_high)} {totals.unit} of P2O5 (80 % interval); the map "
+            f"asks for {whole(totals.zones.p2o5_need)}{_outside(prescription)}."
         )
     if totals.zones.cost is not None and totals.uniform.cost is not None:
         more = totals.zones.cost - totals.uniform.cost
-        said = f"{abs(more):,.0f} {'more' if more > 0 else 'less'} than"
-        if round(more) == 0:
+        said = f"{whole(abs(more))} {'more' if more > 0 else 'less'} than"
+        if whole(abs(more)) == "0":
             said = "as much as"
         yield (
-            f"Product costs {totals.zones.cost:,.0f} by zone, {said} the "
-            f"{totals.uniform.cost:,.0f} at one rate."
+            f"Product costs {whole(totals.zones.cost)} by zone, {said} the "
+            f"{whole(totals.uniform.cost)} at one rate."
         )
     grid, length = prescription.grid, "ft" if plan.units == "us" else "m"
     if grid is not None:

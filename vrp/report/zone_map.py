@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import shapely
 
-from vrp.evidence import percent, shown
+from vrp.evidence import percent, shown, whole
 from vrp.legend import (
     NOTHING,
     area_unit,
@@ -209,7 +209,7 @@ def tip_of(prescription: Prescription, zone: Zone) -> str:
         f"{product_rate_unit(prescription)} of {prescription.plan.product.grade} on "
         f"{zone.area:.1f} {area}; soil test {zone.soil_test:.1f} {unit}, "
         f"{zone.soil_class}{short}; need {zone.need:.0f} {rate_unit(prescription)} of "
-        f"P2O5; {zone.total:,.0f} {product_unit(prescription)} in the zone{why}"
+        f"P2O5; {whole(zone.total)} {product_unit(prescription)} in the zone{why}"
     )
 
 

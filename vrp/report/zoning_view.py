@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from vrp.evidence import whole
 from vrp.legend import mass_unit, product_unit, rate_unit
 from vrp.prescription import Prescription, Zoned
 
@@ -58,9 +59,9 @@ def worth_of_zones(prescription: Prescription) -> Text | None:
 def _row(name: str, one: Zoned) -> list[str]:
     return [
         name,
-        f"{one.under:,.0f}",
-        f"{one.over:,.0f}",
+        whole(one.under),
+        whole(one.over),
         f"{one.misplaced:.1f}",
-        f"{one.product:,.0f}",
-        "" if one.cost is None else f"{one.cost:,.0f}",
+        whole(one.product),
+        "" if one.cost is None else whole(one.cost),
     ]

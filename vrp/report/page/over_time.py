@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
+from vrp.evidence import whole
 from vrp.prescription import Prescription
-from vrp.report.page.zones import whole
 
 # Rows of the table: our choice, more stand in the record.
 MOST_SEASONS = 120

@@ -3,10 +3,10 @@
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from vrp.evidence import row_list, shown
+from vrp.evidence import row_list, shown, whole
 from vrp.prescription import Amounts, Prescription, Totals
 from vrp.report.page.parted import Parted, parted
-from vrp.report.page.zones import Cell, whole
+from vrp.report.page.zones import Cell
 from vrp.report.zoning_view import Text, worth_of_zones
 
 

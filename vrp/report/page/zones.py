@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from vrp.evidence import LedgerLine, percent, shown
+from vrp.evidence import LedgerLine, percent, shown, whole
 from vrp.legend import Column, columns
 from vrp.prescription import Prescription, Zone
 from vrp.report.page.waters import Facts, facts_of
@@ -139,11 +139,6 @@ def _row(
 
 def _tenths(value: float) -> str:
     return f"{value:,.1f}"
-
-
-def whole(value: float) -> str:
-    """Return a figure without decimals; what rounds to nothing has no sign."""
-    return f"{round(value) + 0:,d}".replace("-", "−")
 
 
 def _rate(value: float) -> str:

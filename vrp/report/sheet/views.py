@@ -8,7 +8,7 @@ from vrp.agronomy.cautions import Caution, Where
 from vrp.agronomy.products import BulkDensity, Grade, known
 from vrp.agronomy.water import RuleSet
 from vrp.agronomy.water_bearing import bearing
-from vrp.evidence import shown
+from vrp.evidence import shown, whole
 from vrp.legend import (
     area_unit,
     product_rate_unit,
@@ -110,10 +110,10 @@ def _work(prescription: Prescription, machine: Collection[str]) -> dict[str, Any
         ],
         "totals": {
             "area": _figure(totals.area, _tenths),
-            "product": _figure(totals.zones.product, _whole),
+            "product": _figure(totals.zones.product, whole),
             "mean": _mean(prescription),
-            "applied": _whole(totals.zones.p2o5_applied / totals.area),
-            "nitrogen": _whole(totals.zones.nitrogen / totals.area),
+            "applied": whole(totals.zones.p2o5_applied / totals.area),
+            "nitrogen": whole(totals.zones.nitrogen / totals.area),
         },
         "files": _files(machine),
         "column": rate_column(prescription).upper() if _shape(machine) else None,
@@ -146,8 +146,8 @@ def _load(prescription: Prescription) -> dict[str, Any]:
     found: dict[str, Any] = {
         "area": _tenths(sum(one.area for one in spread)),
         "rates": _ends([one.rate for one in spread]),
-        "taken": _figure(product, _whole),
-        "thrown": _figure(beside, _whole) if beside else None,
+        "taken": _figure(product, whole),
+        "thrown": _figure(beside, whole) if beside else None,
         "tons": as_tons(product, unit),
         "margin": None,
         "nothing": not spread,
@@ -155,7 +155,7 @@ def _load(prescription: Prescription) -> dict[str, Any]:
     if margin is not None:
         loaded = load(prescription)
         found["margin"] = shown(margin, most=2)
-        found["product"] = _figure(loaded, _whole)
+        found["product"] = _figure(loaded, whole)
         found["margin-tons"] = as_tons(loaded, unit)
     return found
 
@@ -229,9 +229,9 @@ def _zone(zone: Zone) -> dict[str, Any]:
         "zone": zone.number,
         "area": _figure(zone.area, _tenths),
         "rate": _figure(zone.rate, _rate),
-        "total": _figure(zone.total, _whole),
-        "applied": _figure(zone.applied, _whole),
-        "nitrogen": _figure(zone.nitrogen, _whole),
+        "total": _figure(zone.total, whole),
+        "applied": _figure(zone.applied, whole),
+        "nitrogen": _figure(zone.nitrogen, whole),
         "excluded": zone.excluded is not None,
         "nothing": zone.rate == 0.0,
     }
@@ -308,10 +308,6 @@ def _figure(value: float, said: Callable[[float], str]) -> Figure:
 
 def _tenths(value: float) -> str:
     return f"{value:,.1f}"
-
-
-def _whole(value: float) -> str:
-    return f"{round(value) + 0:,d}".replace("-", "−")
 
 
 def _rate(value: float) -> str:
