@@ -151,8 +151,8 @@ def _to_drive(prescription: Prescription) -> Iterator[str]:
     if totals.need_low is not None and totals.need_high is not None:
         yield (
             f"By what the samples leave open the field needs {whole(totals.need_low)} "
-            f"to {whole(totals.need_high)} {totals.unit} of P2O5 (80 % interval); the map "
-            f"asks for {whole(totals.zones.p2o5_need)}{_outside(prescription)}."
+            f"to {whole(totals.need_high)} {totals.unit} of P2O5 (80 % interval); the "
+            f"map asks for {whole(totals.zones.p2o5_need)}{_outside(prescription)}."
         )
     if totals.zones.cost is not None and totals.uniform.cost is not None:
         more = totals.zones.cost - totals.uniform.cost
